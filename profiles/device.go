@@ -1,0 +1,146 @@
+package profiles
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"slices"
+	"time"
+
+	"echowright/midi"
+)
+
+// A Device is a device profile made ready for use.
+type Device struct {
+	Name  string
+	Title string
+	Notes string
+
+	Identity   *Identity // nil: the device cannot be asked
+	Manners    Manners
+	FirstSlot  int
+	LastSlot   int
+	Parameters []Parameter // in the order of the profile; lines first
+	Lines      []Line
+	Dry        int // index of the parameter for the dry level, None if there is none
+	NameLength int // characters in a slot's name, 0 if it has none
+
+	messages messages
+	memory   memory
+	source   []byte
+}
+
+// None stands where a device has no such parameter.
+const None = -1
+
+// Identity is what the device answers to the universal Identity Request.
+type Identity struct {
+	Manufacturer   midi.Manufacturer
+	Family, Member int
+}
+
+func (id Identity) String() string {
+	return fmt.Sprintf("manufacturer %v, family %d, member %d", id.Manufacturer, id.Family, id.Member)
+}
+
+// Manners say how a device wants to be spoken to.
+type Manners struct {
+	Gap       time.Duration // silence after each message
+	Buffer    int           // bytes that its input holds; 0: not stated
+	Answer    time.Duration // the longest that an answer takes
+	Flash     time.Duration // the longest that a write to memory takes
+	Retries   int           // how often a message is sent again
+	FirstUnit int           // the unit numbers that can be set
+	LastUnit  int
+}
+
+// A Role says what a parameter is to the echo.
+type Role string
+
+// The roles that the arranger knows; every other parameter is RoleOther and
+// stays at its rest code.
+const (
+	RoleTime     Role = "time"
+	RoleLevel    Role = "level"
+	RolePolarity Role = "polarity"
+	RoleFeedback Role = "feedback"
+	RoleSource   Role = "source"
+	RoleHighCut  Role = "high-cut"
+	RoleLowCut   Role = "low-cut"
+	RoleDry      Role = "dry"
+	RoleDrive    Role = "drive"
+	RoleOther    Role = "other"
+)
+
+var lineRoles = []Role{RoleTime, RoleLevel, RolePolarity, RoleFeedback, RoleSource, RoleHighCut, RoleLowCut}
+
+// A Parameter is one value that a device keeps, with the meaning of its codes.
+type Parameter struct {
+	Name    string
+	Role    Role
+	Scale   *Scale
+	Address int // for single messages; None if it cannot be sent alone
+	Rest    int // the code of a parameter that is not used: silent, off, out of the way
+	field   field
+}
+
+// A Line is one delay line: for each role the index of its parameter, None where
+// the line has none.
+type Line struct {
+	Name       string
+	parameters map[Role]int
+}
+
+// Parameter is the index, in the device's list, of the line's parameter of that role.
+func (l Line) Parameter(r Role) int {
+	if i, ok := l.parameters[r]; ok {
+		return i
+	}
+	return None
+}
+
+// Has reports whether the line has a parameter of that role.
+func (l Line) Has(r Role) bool { return l.Parameter(r) != None }
+
+// Parameter is the index of the parameter of that name, None if there is none.
+func (d *Device) Parameter(name string) int {
+	return slices.IndexFunc(d.Parameters, func(p Parameter) bool { return p.Name == name })
+}
+
+// Source is the profile's own text, as it was read.
+func (d *Device) Source() []byte { return slices.Clone(d.source) }
+
+// SHA256 is the hash of the profile's own text, in hex.
+func (d *Device) SHA256() string {
+	sum := sha256.Sum256(d.source)
+	return hex.EncodeToString(sum[:])
+}
+
+// HasSlots reports whether slots can be written.
+func (d *Device) HasSlots() bool { return d.messages.writeSlot != nil }
+
+// Readable reports whether the device tells what a slot holds.
+func (d *Device) Readable() bool { return d.messages.askSlot != nil }
+
+// lineOfSource is the line that a code of a line's source parameter chooses:
+// its index, or None for the device's input.
+func (d *Device) lineOfSource(word string) int {
+	return slices.IndexFunc(d.Lines, func(l Line) bool { return l.Name == word })
+}
+
+// InputWord is the choice of a source parameter that stands for the input.
+const InputWord = "input"
+
+// SourceCode is the code by which the line's source parameter chooses a line
+// (its index in Lines) or, with None, the input; false if it cannot.
+func (d *Device) SourceCode(line Line, source int) (int, bool) {
+	i := line.Parameter(RoleSource)
+	if i == None {
+		return 0, source == None
+	}
+	word := InputWord
+	if source != None {
+		word = d.Lines[source].Name
+	}
+	return d.Parameters[i].Scale.Choose(word)
+}
