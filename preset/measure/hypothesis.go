@@ -1,0 +1,166 @@
+package measure
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// hypothesis says which arrivals are the first echoes of the heads, and which
+// heads feed the loop.
+type hypothesis struct {
+	heads []arrival // in order of delay
+	feeds []int
+	loop  float64
+	miss  float64 // share of the arrivals' energy that it does not explain
+}
+
+// hypotheses are the best few ways to explain the arrivals by so many heads.
+func hypotheses(found []arrival, heads, most int, until float64) []hypothesis {
+	if len(found) < heads {
+		return nil
+	}
+	sorted := slices.Clone(found)
+	slices.SortStableFunc(sorted, func(a, b arrival) int { return cmp.Compare(a.at, b.at) })
+	var best []hypothesis
+	ways := waysToFeed(heads)
+	choose(sorted, heads, func(set []arrival) {
+		for _, feeds := range ways {
+			h := hypothesis{heads: set, feeds: feeds}
+			h.judge(sorted, until)
+			if len(best) < most || h.miss < best[most-1].miss {
+				h.heads = slices.Clone(set)
+				best = insert(best, h, most)
+			}
+		}
+	})
+	return best
+}
+
+// waysToFeed lists the loops that are tried: none, each head alone, all heads.
+func waysToFeed(heads int) [][]int {
+	ways := [][]int{nil}
+	var all []int
+	for k := range heads {
+		ways = append(ways, []int{k})
+		all = append(all, k)
+	}
+	if heads > 1 {
+		ways = append(ways, all)
+	}
+	return ways
+}
+
+// choose calls use with every choice of n out of from, in order.
+func choose(from []arrival, n int, use func([]arrival)) {
+	chosen := make([]arrival, 0, n)
+	var next func(i int)
+	next = func(i int) {
+		if len(chosen) == n {
+			use(chosen)
+			return
+		}
+		for ; i <= len(from)-(n-len(chosen)); i++ {
+			chosen = append(chosen, from[i])
+			next(i + 1)
+			chosen = chosen[:len(chosen)-1]
+		}
+	}
+	next(0)
+}
+
+func insert(best []hypothesis, h hypothesis, most int) []hypothesis {
+	i := len(best)
+	for i > 0 && best[i-1].miss > h.miss {
+		i--
+	}
+	if i >= most {
+		return best
+	}
+	return slices.Insert(best[:min(len(best), most-1)], i, h)
+}
+
+// judge sets the loop's gain and how much of what was found stays unexplained.
+func (h *hypothesis) judge(found []arrival, until float64) {
+	shares := h.machine().shares()
+	h.loop = h.firstTurn(found, shares)
+	predicted := h.train(shares, until)
+	explained := make([]float64, len(found))
+	total, miss := 0.0, 0.0
+	for _, p := range predicted {
+		if i := matching(found, p.at); i >= 0 {
+			explained[i] += p.amp
+		} else if math.Abs(p.amp) > faintest {
+			miss += p.amp * p.amp
+		}
+	}
+	for i, f := range found {
+		total += f.amp * f.amp
+		miss += (f.amp - explained[i]) * (f.amp - explained[i])
+	}
+	h.miss = miss/total + 1e-3*float64(len(h.feeds))
+}
+
+// firstTurn is the loop gain that explains best what stands one turn after the
+// heads' first echoes.
+func (h *hypothesis) firstTurn(found []arrival, shares []float64) float64 {
+	above, below := 0.0, 0.0
+	for _, j := range h.feeds {
+		for _, k := range h.heads {
+			amp := k.amp * shares[j]
+			below += amp * amp
+			if i := matching(found, k.at+h.heads[j].at); i >= 0 {
+				above += amp * found[i].amp
+			}
+		}
+	}
+	if below == 0 {
+		return 0
+	}
+	return math.Max(-1, math.Min(1, above/below))
+}
+
+// matching is the index of the arrival at that time, give or take what wow and a
+// dull tone may shift it, or −1.
+func matching(found []arrival, at float64) int {
+	best, off := -1, 0.001+0.003*at
+	for i, f := range found {
+		if d := math.Abs(f.at - at); d < off {
+			best, off = i, d
+		}
+	}
+	return best
+}
+
+// train lists the echoes that the hypothesis predicts.
+func (h *hypothesis) train(shares []float64, until float64) []arrival {
+	const mostTurns = 200
+	memory := []arrival{{0, 1}}
+	for i := 0; i < len(memory) && len(memory) < mostTurns; i++ {
+		for _, j := range h.feeds {
+			next := arrival{memory[i].at + h.heads[j].at, memory[i].amp * h.loop * shares[j]}
+			if next.at < until && math.Abs(next.amp) > faintest/3 {
+				memory = append(memory, next)
+			}
+		}
+	}
+	var echoes []arrival
+	for _, m := range memory {
+		for _, k := range h.heads {
+			if at := m.at + k.at; at < until {
+				echoes = append(echoes, arrival{at, m.amp * k.amp})
+			}
+		}
+	}
+	return echoes
+}
+
+// machine is what the fit starts from.
+func (h *hypothesis) machine() machine {
+	m := machine{feeds: h.feeds, loop: h.loop}
+	for _, k := range h.heads {
+		m.delay = append(m.delay, k.at)
+		m.gain = append(m.gain, k.amp)
+	}
+	return m
+}

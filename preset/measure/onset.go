@@ -1,0 +1,70 @@
+package measure
+
+import (
+	"math"
+	"slices"
+)
+
+// blockLevels is the mean square of every block of size samples (the last, short
+// one left out).
+func blockLevels(x []float64, size int) []float64 {
+	levels := make([]float64, len(x)/size)
+	for i := range levels {
+		levels[i] = meanSquare(x[i*size : (i+1)*size])
+	}
+	return levels
+}
+
+func meanSquare(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v * v
+	}
+	return sum / math.Max(1, float64(len(x)))
+}
+
+// quantile is the value that the share q of all lies below.
+func quantile(values []float64, q float64) float64 {
+	sorted := slices.Clone(values)
+	slices.Sort(sorted)
+	return sorted[int(q*float64(len(sorted)-1))]
+}
+
+// noiseFloor is the mean square of the noise: of what stands before the first
+// sound if that is long enough to tell, else of the quietest tenth of the take.
+func noiseFloor(x []float64, rate float64) float64 {
+	size := max(1, int(0.005*rate))
+	levels := blockLevels(x, size)
+	if len(levels) == 0 {
+		return 0
+	}
+	return quantile(levels, 0.1)
+}
+
+// firstOnset is the index of the first sample of the first sound in x, -1 if
+// there is none: where blocks of 2 ms rise for good above the noise.
+func firstOnset(x []float64, rate, noise float64) int {
+	size := max(1, int(0.002*rate))
+	levels := blockLevels(x, size)
+	if len(levels) == 0 {
+		return -1
+	}
+	top := slices.Max(levels)
+	threshold := math.Max(16*noise, top*1e-4)
+	for i, l := range levels {
+		if l > threshold {
+			return refineOnset(x, i*size, size, math.Max(6*math.Sqrt(noise), 0.03*math.Sqrt(top)))
+		}
+	}
+	return -1
+}
+
+// refineOnset finds the first sample beyond the threshold near block start.
+func refineOnset(x []float64, start, size int, threshold float64) int {
+	for i := max(0, start-size); i < min(len(x), start+2*size); i++ {
+		if math.Abs(x[i]) > threshold {
+			return i
+		}
+	}
+	return start
+}

@@ -1,0 +1,109 @@
+package measure
+
+import (
+	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// fastLength is the smallest number from n up that has no prime factor above 5:
+// the cost of an FFT follows the largest prime factor of its length.
+func fastLength(n int) int {
+	for ; ; n++ {
+		rest := n
+		for _, p := range []int{2, 3, 5} {
+			for rest > 1 && rest%p == 0 {
+				rest /= p
+			}
+		}
+		if rest <= 1 {
+			return n
+		}
+	}
+}
+
+// spectrum is the transform of x, padded with zeros to n samples.
+func spectrum(x []float64, n int) []complex128 {
+	padded := make([]float64, n)
+	copy(padded, x)
+	return fourier.NewFFT(n).Coefficients(nil, padded)
+}
+
+// waveform is the inverse of spectrum: n samples.
+func waveform(s []complex128, n int) []float64 {
+	x := fourier.NewFFT(n).Sequence(nil, s)
+	for i := range x {
+		x[i] /= float64(n)
+	}
+	return x
+}
+
+// band is a pass band with raised-cosine edges: it rises from 0 at low/2 to 1 at
+// low and falls from 1 at high to 0 at 1.3·high, all in Hz. A low of 0 passes
+// everything below. No phase: nothing is made late.
+type band struct{ low, high float64 }
+
+func (b band) gain(f float64) float64 {
+	g := 1.0
+	if b.low > 0 {
+		g = rise(f, b.low/2, b.low)
+	}
+	return g * rise(-f, -1.3*b.high, -b.high)
+}
+
+// rise goes from 0 at from to 1 at to along half a period of a cosine.
+func rise(x, from, to float64) float64 {
+	switch {
+	case x <= from:
+		return 0
+	case x >= to:
+		return 1
+	}
+	return 0.5 - 0.5*math.Cos(math.Pi*(x-from)/(to-from))
+}
+
+// thin is x limited to the band and with only every step-th sample kept. The
+// band must end below 1/1.3 of half the new rate.
+func thin(x []float64, rate float64, b band, step int) []float64 {
+	short := fastLength((len(x)+step-1)/step + 1)
+	n := short * step
+	s := spectrum(x, n)
+	kept := s[:short/2+1]
+	for i := range kept {
+		kept[i] *= complex(b.gain(float64(i)*rate/float64(n))/float64(step), 0)
+	}
+	return waveform(kept, short)[:(len(x)+step-1)/step]
+}
+
+// thinning is the greatest step of few prime factors that leaves a rate of at
+// least the given one.
+func thinning(rate, atLeast float64) int {
+	best := 1
+	for _, step := range []int{2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128} {
+		if rate/float64(step) >= atLeast {
+			best = step
+		}
+	}
+	return best
+}
+
+// deconvolve divides the spectrum of whole by that of part, Wiener fashion, with
+// the noise's power per bin given, and keeps to the band: 1 at lag 0 is what the
+// part itself would give.
+func deconvolve(whole, part []float64, rate, noise float64, b band) []float64 {
+	n := fastLength(len(whole) + len(part))
+	y, x := spectrum(whole, n), spectrum(part, n)
+	var full float64
+	for i := range y {
+		power := real(x[i])*real(x[i]) + imag(x[i])*imag(x[i])
+		g := b.gain(float64(i)*rate/float64(n)) / (power + noise)
+		full += 2 * g * power
+		y[i] *= cmplx.Conj(x[i]) * complex(g, 0)
+	}
+	h := waveform(y, n)[:len(whole)]
+	for i := range h {
+		h[i] *= float64(n) / math.Max(full, 1e-300)
+	}
+	return h
+}
