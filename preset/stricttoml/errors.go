@@ -42,6 +42,7 @@ type mistake struct {
 	line    int
 	problem string
 	deep    bool // nested so deeply that the parser is not to see it
+	lost    bool // not understood: the parser knows the words for it
 }
 
 func (m *mistake) at(file string) error { return &FormatError{file, m.line, m.problem} }

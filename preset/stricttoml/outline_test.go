@@ -159,6 +159,9 @@ func FuzzDecode(f *testing.F) {
 		source := plain(text)
 		root, bad := outline(source)
 		tree, syntax := parseTree(source)
+		if syntax == nil {
+			require.True(t, bad == nil || !bad.lost, "the outline is lost in a text that the parser takes")
+		}
 		if bad == nil && syntax == nil {
 			requireKeys(t, root, tree, "")
 		}

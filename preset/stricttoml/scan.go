@@ -25,7 +25,7 @@ type scanner struct {
 }
 
 // outline draws the keys of text. A mistake is a key or table that stands twice,
-// or too deep a nesting.
+// too deep a nesting, or the place where the scanner is lost.
 func outline(text string) (*node, *mistake) {
 	s := &scanner{text: text, line: 1}
 	root := &node{kind: header}
@@ -35,6 +35,9 @@ func outline(text string) (*node, *mistake) {
 			return root, nil
 		}
 		table = s.statement(root, table)
+		if table == nil && s.bad == nil {
+			s.bad = &mistake{line: s.line, lost: true, problem: "not valid TOML; mend this line"}
+		}
 		if table == nil {
 			return root, s.bad
 		}

@@ -104,9 +104,13 @@ func parse(file, text string) (map[string]any, *node, error) {
 	}
 	tree, syntax := parseTree(text)
 	switch {
-	case found != nil && (syntax == nil || found.line <= syntax.line):
+	case syntax == nil && found == nil:
+	case syntax == nil || found != nil && !found.lost && found.line <= syntax.line:
 		return nil, nil, found.at(file)
-	case syntax != nil:
+	default:
+		if found != nil { // the library counts the end of a line to the next
+			syntax.line = min(syntax.line, found.line)
+		}
 		return nil, nil, syntax.at(file)
 	}
 	return tree, root, nil
