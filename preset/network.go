@@ -122,7 +122,7 @@ func (n Network) walk(floor Decibels, limit Millis) *train {
 		loudest = math.Max(loudest, math.Abs(p.Gain))
 	}
 	least := (floor + followBelow).Amplitude() / math.Max(1, loudest)
-	t := &train{queue: queue{{}}}
+	t := &train{queue: queue{{amp: 1}}}
 	for seen := 0; len(t.queue) > 0; seen++ {
 		if seen > maxArrivals {
 			t.dense = true

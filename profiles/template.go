@@ -248,7 +248,13 @@ func (t *template) parse(message []byte, f *fields) error {
 		}
 		b := message[at : at+n]
 		at += n
-		if err := t.parsePart(p, b, message[from:to], f); err != nil {
+		if p.name == fieldSum {
+			if want := t.sum(message[from:to]); b[0] != want {
+				return fmt.Errorf("checksum %02X, but its bytes give %02X: %w", b[0], want, ErrDamaged)
+			}
+			continue
+		}
+		if err := t.parsePart(p, b, f); err != nil {
 			return err
 		}
 	}
@@ -258,15 +264,11 @@ func (t *template) parse(message []byte, f *fields) error {
 	return nil
 }
 
-func (t *template) parsePart(p part, b, summed []byte, f *fields) error {
+func (t *template) parsePart(p part, b []byte, f *fields) error {
 	switch p.name {
 	case "":
 		if !bytes.Equal(b, p.fixed) {
 			return fmt.Errorf("byte %02X where %q has %02X", b[0], t.text, p.fixed[0])
-		}
-	case fieldSum:
-		if want := t.sum(summed); b[0] != want {
-			return fmt.Errorf("checksum %02X, but its bytes give %02X: %w", b[0], want, ErrDamaged)
 		}
 	case fieldDump:
 		f.dump = b
