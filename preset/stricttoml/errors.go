@@ -41,7 +41,7 @@ const mostTold = 20
 type mistake struct {
 	line    int
 	problem string
-	deep    bool // nested so deeply that the parser is not to see it
+	barred  bool // the parser is not to see such a text
 	lost    bool // not understood: the parser knows the words for it
 }
 

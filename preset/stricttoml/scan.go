@@ -27,6 +27,9 @@ type scanner struct {
 // outline draws the keys of text. A mistake is a key or table that stands twice,
 // too deep a nesting, or the place where the scanner is lost.
 func outline(text string) (*node, *mistake) {
+	if before, _, found := strings.Cut(text, "\r"); found { // TOML knows it before \n only, where plain took it away
+		return nil, &mistake{line: 1 + strings.Count(before, "\n"), barred: true, problem: "holds a carriage return within a line; take it out"}
+	}
 	s := &scanner{text: text, line: 1}
 	root := &node{kind: header}
 	for table := root; ; {
@@ -164,7 +167,7 @@ func (s *scanner) nested(read func() bool) bool {
 }
 
 func (s *scanner) tooDeep() {
-	s.bad = &mistake{line: s.line, deep: true, problem: fmt.Sprintf(
+	s.bad = &mistake{line: s.line, barred: true, problem: fmt.Sprintf(
 		"is nested more than %d deep, as no file of echowright is; is this the right file?", deepest)}
 }
 

@@ -87,11 +87,11 @@ func notUTF8(text []byte) (line int, b byte, ok bool) {
 	}
 }
 
-// plain takes away what editors add: the byte order mark, and carriage returns
+// plain takes away what editors add: byte order marks, and carriage returns
 // at the ends of lines (TOML leaves their reading to us; they would otherwise
 // stay in texts of several lines).
 func plain(text []byte) string {
-	text = bytes.TrimPrefix(text, []byte("\ufeff"))
+	text = bytes.TrimLeft(text, "\ufeff")
 	return string(bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n")))
 }
 
@@ -99,7 +99,7 @@ func plain(text []byte) string {
 // found and one that the library found, the earlier in the file is told.
 func parse(file, text string) (map[string]any, *node, error) {
 	root, found := outline(text)
-	if found != nil && found.deep {
+	if found != nil && found.barred {
 		return nil, nil, found.at(file)
 	}
 	tree, syntax := parseTree(text)
