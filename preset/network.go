@@ -48,9 +48,11 @@ const (
 )
 
 const (
-	maxArrivals = 400_000
+	maxArrivals = 200_000
 	// Two arrivals nearer than this are one echo (a hundredth of a sample at 48 kHz).
 	together Millis = 0.0002
+	// What the decibels of an echo exactly at the floor may lose in the reckoning.
+	rounding Decibels = 1e-9
 	// Paths this far below the floor are followed still: several may add up to an echo above it.
 	followBelow Decibels = -12
 )
@@ -174,7 +176,7 @@ func (t *train) heard(floor Decibels) []Echo {
 			amp += t.amps[order[i]]
 		}
 		e.Level, e.Inverted = FromAmplitude(amp), amp < 0
-		if e.Level >= floor {
+		if e.Level >= floor-rounding {
 			echoes = append(echoes, e)
 		}
 	}

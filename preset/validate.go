@@ -185,7 +185,7 @@ func (c *checker) head(i int, h Head) {
 	within("high_cut_hz", float64(h.HighCutHz), 0, 100_000)
 	path, subject := at("level_db")
 	if h.Level > 0 {
-		c.add(path, subject, "%+v: the loudest head is 0, the others lie below it", float64(h.Level))
+		c.add(path, subject, "%+g: the loudest head is 0, the others lie below it", float64(h.Level))
 		return
 	}
 	c.within(path, subject, float64(h.Level), float64(MinLevel), 0)
