@@ -24,7 +24,8 @@
 //     a command, and it has none.
 //   - A message to unit 7Fh is answered under the unit's own number.
 //   - Bytes and bits of a slot that the manual calls zero, or gives no meaning,
-//     are refused with reason 03h where they are set.
+//     are refused with reason 03h where they are set. The two bits that the packing
+//     leaves over at the end are not looked at.
 //   - A line whose source is the line itself is the shortest chain that comes back
 //     to itself: reason 04h.
 //   - Sixteen answers can wait for the wire; a further one is lost.

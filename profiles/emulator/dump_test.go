@@ -68,6 +68,14 @@ func TestAWrongCRCIsAnsweredAsAChecksum(t *testing.T) {
 	require.Equal(t, before, b.slots)
 }
 
+func TestBitsThatThePackingLeavesOverAreNotLookedAt(t *testing.T) {
+	b := onBench(t, Options{})
+	// The last group's top bits are 0C; bits 0 and 1 belong to no byte. Three more: checksum 80h − 3.
+	spare := strings.TrimSuffix(threeHeads, "0C 00 00 00 25 31") + "0F 00 00 00 25 31"
+	require.Equal(t, "F0 7D 05 00 7F 22 5F F7", b.ask("F0 7D 05 00 22 05 "+spare+" 7D F7"))
+	require.Equal(t, "F0 7D 05 00 21 05 "+threeHeads+" 01 F7", b.ask("F0 7D 05 00 20 05 5B F7"))
+}
+
 func TestEachByteOfASlotIsLookedAt(t *testing.T) {
 	good := onBench(t, Options{}).slots[0]
 	cases := []struct {

@@ -69,6 +69,10 @@ func TestAValueIsRefused(t *testing.T) {
 	require.Equal(t, "F0 7D 05 00 7E 22 03 5D F7", b.ask(overwrite(5, b.slots[9]))) // 7E+22+03 = A3h
 	require.NotEqual(t, b.slots[9], b.slots[5])
 	require.Equal(t, setDone, b.ask(setTime), "only the second")
+
+	b = onBench(t, Options{Faults: Faults{RefuseValues: 1}})
+	require.Equal(t, setRefused, b.ask(setTime))
+	require.Equal(t, 1100, b.code(0x00))
 }
 
 func TestAStoreThatIsNotMade(t *testing.T) {

@@ -183,3 +183,35 @@ func TestNextTellsWhenToComeBack(t *testing.T) {
 	require.Equal(t, 8+1+1, steps, "eight bytes, the flash write, the answer")
 	require.Equal(t, 254800*time.Microsecond, b.now.Sub(time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC)), "2.24 + 250 + 2.56 ms")
 }
+
+func TestNextIsNowWhileAnAnswerLiesReady(t *testing.T) {
+	b := onBench(t, Options{})
+	b.arrive(askTime)
+	b.now = b.now.Add(time.Second)
+	b.arrive("33") // the unit works up to this moment, and nobody has taken its answer
+	next, ok := b.Next()
+	require.True(t, ok)
+	require.False(t, next.After(b.now))
+	require.Equal(t, told, b.pass(0))
+}
+
+func TestLongMessages(t *testing.T) {
+	zeros := func(n int) string { return strings.Repeat("00 ", n) }
+	for _, c := range []struct {
+		name, message, want string
+	}{
+		// F0 and F7 do not count; 7D 05 00 20 and the checksum do. 7E+20+01 = 9Fh, 61h.
+		{"256 bytes, a wrong checksum", "F0 7D 05 00 20 " + zeros(251) + "01 F7", "F0 7D 05 00 7E 20 01 61 F7"},
+		{"256 bytes, a right one: the length is wrong", "F0 7D 05 00 20 " + zeros(251) + "60 F7", ""},
+		{"257 bytes", "F0 7D 05 00 20 " + zeros(252) + "01 F7", ""},
+	} {
+		b := onBench(t, Options{})
+		got := ""
+		for _, one := range strings.Fields(c.message) {
+			b.arrive(one)
+			got += b.pass(byteTime)
+		}
+		require.Equal(t, c.want, got+b.pass(time.Second), c.name)
+		require.Equal(t, told, b.ask(askTime), c.name)
+	}
+}
