@@ -24,15 +24,16 @@ func (l Levels) draw(c *canvas, top float64) {
 	db := levelAxis(c, preset.Decibels(seen(loudest)), top, l.height())
 	c.element("line", "class", "direct", "x1", a.at(0), "x2", a.at(0), "y1", db.at(0), "y2", top+l.height())
 	c.words("note", "class", "small", "x", a.at(0)+4, "y", top+l.height()-6)
-	for _, m := range l.Take.Marks {
+	lines := labelLines(l.Take.Marks, a, 200)
+	for i, m := range l.Take.Marks {
 		if float64(m.Level) >= db.low {
-			stem(c, m, a, db)
+			stem(c, m, a, db, lines[i])
 		}
 	}
 }
 
 // stem draws one echo: stem, bars for both uncertainties, dot, figures.
-func stem(c *canvas, m Mark, a, db axis) {
+func stem(c *canvas, m Mark, a, db axis, line int) {
 	x, y := a.at(float64(m.At)), db.inside(seen(m.Level))
 	c.group(func() {
 		c.hint(m.tell())
@@ -40,8 +41,10 @@ func stem(c *canvas, m Mark, a, db axis) {
 		errorBars(c, m, a, db)
 		c.element("circle", "cx", x, "cy", y, "r", 4.0)
 		if m.Turn == 0 {
-			c.words(fmt.Sprintf("head %d", m.Head), "class", "name", "x", x+7, "y", y-15, "stroke", "none")
-			c.words(fmt.Sprintf("%.2f ms, %.1f dB", m.At, m.Level), "class", "small", "x", x+7, "y", y-3, "stroke", "none")
+			// Below the dot: above it there may be no room. Neighbours go further down.
+			below := min(y+30*float64(line), db.start-30)
+			c.words(fmt.Sprintf("head %d", m.Head), "class", "name", "x", x+8, "y", below+12, "stroke", "none")
+			c.words(m.figures(), "class", "small", "x", x+8, "y", below+25, "stroke", "none")
 		}
 	}, "class", class(m)+" echo", "data-ms", float64(m.At), "data-db", float64(m.Level))
 }

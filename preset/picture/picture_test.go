@@ -242,7 +242,7 @@ func TestTicksAreRound(t *testing.T) {
 func TestNamesOfNeighboursGoBelowEachOther(t *testing.T) {
 	marks := []Mark{{At: 10}, {At: 12}, {At: 13, Turn: 1}, {At: 14}, {At: 500}}
 	a := axis{low: 0, high: 870, start: 0, end: 870}
-	require.Equal(t, []int{0, 1, 0, 2, 0}, labelLines(marks, a))
+	require.Equal(t, []int{0, 1, 0, 2, 0}, labelLines(marks, a, 58))
 }
 
 func BenchmarkSVG(b *testing.B) {

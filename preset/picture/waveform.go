@@ -23,7 +23,7 @@ func (w Waveform) draw(c *canvas, top float64) {
 	c.element("path", "class", "sound", "d", outline(low, high, level))
 	c.element("line", "class", "direct", "x1", a.at(0), "x2", a.at(0), "y1", top, "y2", top+w.height())
 	c.words("note", "class", "small", "x", a.at(0)+4, "y", top+13)
-	lines := labelLines(w.Take.Marks, a)
+	lines := labelLines(w.Take.Marks, a, 58)
 	for i, m := range w.Take.Marks {
 		drawMark(c, m, a.at(float64(m.At)), top, w.height(), lines[i])
 	}
@@ -65,7 +65,7 @@ func drawMark(c *canvas, m Mark, x, top, height float64, line int) {
 		}
 		c.element("line", "x1", x, "x2", x, "y1", top, "y2", top+height, "stroke-width", width)
 		if m.Turn == 0 {
-			c.words(fmt.Sprintf("head %d", m.Head), "x", x+4, "y", top+13+14*float64(line))
+			c.words(fmt.Sprintf("head %d", m.Head), "x", x+4, "y", top+13+14*float64(line), "stroke", "none")
 		}
 	}, "class", class(m)+" echo", "data-ms", float64(m.At))
 }
@@ -83,8 +83,11 @@ func (m Mark) tell() string {
 	if m.Turn > 0 {
 		who += fmt.Sprintf(", repeat %d", m.Turn)
 	}
-	return fmt.Sprintf("%s: %s, %s to the direct sound", who,
-		withSD(float64(m.At), float64(m.SD), 2, "ms"), withSD(float64(m.Level), float64(m.LevelSD), 1, "dB"))
+	return who + ": " + m.figures() + " to the direct sound"
+}
+
+func (m Mark) figures() string {
+	return withSD(float64(m.At), float64(m.SD), 2, "ms") + ", " + withSD(float64(m.Level), float64(m.LevelSD), 1, "dB")
 }
 
 func withSD(v, sd float64, decimals int, unit string) string {
@@ -94,10 +97,10 @@ func withSD(v, sd float64, decimals int, unit string) string {
 	return fmt.Sprintf("%.*f ± %.*f %s", decimals, v, decimals, sd, unit)
 }
 
-// labelLines puts the names of first echoes that stand close together on lines
-// below each other.
-func labelLines(marks []Mark, a axis) []int {
-	const wide, most = 58, 4
+// labelLines puts the labels of first echoes, so many pixels wide, that stand
+// close together on lines below each other.
+func labelLines(marks []Mark, a axis, wide float64) []int {
+	const most = 4
 	lines := make([]int, len(marks))
 	var ends [most]float64
 	for i, m := range marks {
