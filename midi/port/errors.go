@@ -1,7 +1,6 @@
 package port
 
 import (
-	"context"
 	"errors"
 	"fmt"
 )
@@ -48,9 +47,4 @@ func Sent(err error) int {
 		return e.Sent
 	}
 	return 0
-}
-
-// Ended reports whether err is the caller's own doing: a context that ended.
-func Ended(err error) bool {
-	return errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded)
 }
