@@ -2,17 +2,10 @@ package measure
 
 import "math"
 
-// candidate is a machine with how well it explains the attack.
-type candidate struct {
-	machine machine
-	cost    float64
-}
-
 const (
 	mostArrivals   = 14
-	mostHypotheses = 5
-	attackFade     = 0.008 // s
-	weakLoop       = 0.02  // of a turn: less is no loop
+	mostHypotheses = 3
+	weakLoop       = 0.02 // of a turn: less is no loop
 )
 
 // scan finds the arrivals of a sound. The template is first what is direct sound
@@ -34,37 +27,17 @@ func scan(s sound) (attack, []arrival) {
 	return a, a.arrivals(s.rate, mostArrivals, s.length())
 }
 
-// coarse finds the machine of so many heads that explains best what the attacks
-// of the echoes tell. ok is false if there are not so many arrivals.
-func coarse(s sound, heads int) (best candidate, found []arrival, ok bool) {
+// coarse are the ways to explain the arrivals of a sound by so many heads that
+// are worth a fit, the best first; none if there are fewer arrivals.
+func coarse(s sound, heads int) ([]hypothesis, attack, []arrival) {
 	a, found := scan(s)
 	guesses := hypotheses(found, heads, mostHypotheses, s.length())
-	best.cost = math.Inf(1)
-	white := sound{rate: s.rate, take: a.white, lead: s.lead, noise: a.noise}
-	dull := white.thinned(lowRate, 450)
-	for _, h := range guesses {
-		c := fitAttack(dull, h.machine())
-		if c.machine.loopAt(s.rate) < weakLoop && len(c.machine.feeds) > 0 {
-			m := c.machine.clone()
-			m.feeds, m.loop = nil, 0
-			c = fitAttack(dull, m)
-		}
-		if c.cost < best.cost*0.999 {
-			best = c
+	for i, g := range guesses {
+		if g.miss > 2*guesses[0].miss+0.05 {
+			return guesses[:i], a, found
 		}
 	}
-	if math.IsInf(best.cost, 1) {
-		return best, found, false
-	}
-	return fitAttack(white.thinned(lowRate, 900), best.machine), found, true
-}
-
-// fitAttack fits a machine to the whitened take.
-func fitAttack(w sound, m machine) candidate {
-	lasting := math.Min(0.06, m.first()-attackFade-0.004)
-	p := player{rate: w.rate, take: w.take, note: noteWindow(len(w.take), w.lead+int(lasting*w.rate), int(attackFade*w.rate))}
-	fitted, sol := p.fit(m, free{}, 8, 1e-3)
-	return candidate{fitted, sol.cost}
+	return guesses, a, found
 }
 
 // first is the shortest delay.

@@ -35,42 +35,71 @@ func (s sound) player(lasting float64) player {
 }
 
 // bestLength tries the ladder of note lengths, cheaply with the machine as it
-// is, then with a fit for the few that leave the least news.
-func (s sound) bestLength(start machine, f free) fitted {
-	type rung struct{ lasting, news float64 }
-	var ladder []rung
-	for _, l := range noteLengths {
-		if l < s.length()-start.first() {
-			p := s.player(l)
-			ladder = append(ladder, rung{l, p.innovation(&start, s.noise)})
-		}
-	}
-	if len(ladder) == 0 {
-		ladder = []rung{{s.length() / 2, 0}}
-	}
-	slices.SortStableFunc(ladder, func(a, b rung) int { return cmp.Compare(a.news, b.news) })
+// is, then with a fit for the two that leave the least news; and once more from
+// there as long as that helps, for a better machine tells better where the note
+// ends.
+func (s sound) bestLength(m machine, f free, b belief) fitted {
 	best := fitted{news: math.Inf(1)}
-	for _, r := range ladder[:min(3, len(ladder))] {
-		if g := s.fitLength(r.lasting, start, f, 6, 1e-3); g.news < best.news || best.machine.delay == nil {
-			best = g
+	for range 4 {
+		before := best.news
+		for _, lasting := range s.likelyLengths(m, 2) {
+			if g := s.fitLength(lasting, m, f, b, 6, 1e-3); g.news < best.news || best.machine.delay == nil {
+				best = g
+			}
+		}
+		m = best.machine
+		if best.news > 0.97*before {
+			break
 		}
 	}
 	return best
 }
 
+// likelyLengths are the n lengths of the note that leave the least news of m.
+func (s sound) likelyLengths(m machine, n int) []float64 {
+	type rung struct{ lasting, news float64 }
+	var ladder []rung
+	for _, l := range noteLengths {
+		if l < s.length()-m.first() {
+			p := s.player(l)
+			ladder = append(ladder, rung{l, p.innovation(&m, s.noise)})
+		}
+	}
+	if len(ladder) == 0 {
+		return []float64{s.length() / 2}
+	}
+	slices.SortStableFunc(ladder, func(a, b rung) int { return cmp.Compare(a.news, b.news) })
+	var lengths []float64
+	for _, r := range ladder[:min(n, len(ladder))] {
+		lengths = append(lengths, r.lasting)
+	}
+	return lengths
+}
+
 // fitLength fits m with a direct sound that lasts so long.
-func (s sound) fitLength(lasting float64, m machine, f free, rounds int, enough float64) fitted {
+func (s sound) fitLength(lasting float64, m machine, f free, b belief, rounds int, enough float64) fitted {
 	p := s.player(lasting)
-	m, sol := p.fit(m, f, rounds, enough)
 	left := make([]float64, len(s.take))
+	if b.gain != nil && p.rest(&m, left) {
+		p.belief = b
+		p.trust = math.Sqrt(beliefWeight * (s.after(left, lasting)) * float64(len(left)))
+	}
+	m, sol := p.fit(m, f, rounds, enough)
 	out := fitted{machine: m, solution: sol, free: f, rate: s.rate, lasting: lasting, noise: s.noise, news: math.Inf(1), sound: s}
 	if p.rest(&m, left) {
 		out.news = newsOf(left, s.rate, s.noise)
-		after := min(len(left), s.lead+int((lasting+noteFade)*s.rate))
-		if s.dry != nil {
-			after = 0
+		for _, off := range b.of(&m) {
+			out.news += 0.3 * math.Max(0, math.Abs(off)-1.5)
 		}
-		out.residual = meanSquare(left[after:])
+		out.residual = s.after(left, lasting)
 	}
 	return out
+}
+
+// after is the mean square of what is left after the note.
+func (s sound) after(left []float64, lasting float64) float64 {
+	if s.dry != nil {
+		return meanSquare(left)
+	}
+	return meanSquare(left[min(len(left), s.lead+int((lasting+noteFade)*s.rate)):])
 }

@@ -72,17 +72,17 @@ func centred(x []float64) []float64 {
 // measureNote finds and fits the machine of one note.
 func measureNote(s sound, heads int, progress func(float64)) (fitted, error) {
 	half := s.thinned(halfRate, s.rate)
-	c, found, ok := coarse(half, heads)
+	guesses, a, found := coarse(half, heads)
 	progress(0.1)
 	switch {
 	case len(found) == 0:
 		return fitted{}, &Refusal{Reason: NoEcho}
-	case !ok && math.Abs(found[0].amp) < 2*faintest:
+	case len(guesses) == 0 && math.Abs(found[0].amp) < 2*faintest:
 		return fitted{}, &Refusal{Reason: NoEcho, Detail: "nothing comes back louder than " + level(found[0].amp)}
-	case !ok:
+	case len(guesses) == 0:
 		return fitted{}, &Refusal{Reason: FewerEchoes, Detail: fmt.Sprintf("%d heads named, %d echoes found", heads, len(found))}
 	}
-	return refine(s, half, c.machine, progress), nil
+	return newBench(s, half, a).refine(guesses, progress), nil
 }
 
 func level(amp float64) string {

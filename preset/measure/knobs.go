@@ -50,7 +50,7 @@ func (m *machine) knobs(f free) []knob {
 // problem is the sum of squares that turning the knobs of m makes small: what
 // the echoes do not explain after the note.
 func (p *player) problem(m *machine, knobs []knob) (problem, []float64) {
-	pr := problem{length: len(p.take)}
+	pr := problem{length: len(p.take) + len(p.belief.of(m))}
 	x := make([]float64, len(knobs))
 	for i, k := range knobs {
 		x[i] = *k.value
@@ -62,9 +62,12 @@ func (p *player) problem(m *machine, knobs []knob) (problem, []float64) {
 		for i, k := range knobs {
 			*k.value = x[i]
 		}
-		ok := p.rest(m, r)
+		ok := p.rest(m, r[:len(p.take)])
 		for t, w := range p.note {
 			r[t] *= 1 - w
+		}
+		for i, v := range p.belief.of(m) {
+			r[len(p.take)+i] = v * p.trust
 		}
 		return ok
 	}
@@ -82,6 +85,37 @@ func (p *player) fit(m machine, f free, rounds int, enough float64) (machine, so
 		*k.value = s.x[i]
 	}
 	return work, s
+}
+
+// belief is what the arrivals say of gains and loop at 1 kHz, within some
+// decibels. It keeps a fit whose model is not complete yet from taking the
+// echoes for the note. The zero belief believes nothing.
+type belief struct {
+	gain []float64
+	loop float64
+}
+
+const (
+	beliefWidth = 0.25 // of the gain: one standard deviation, 2 dB
+	// A step of one standard deviation has to explain at least this share of what
+	// is unexplained at first.
+	beliefWeight = 0.01
+)
+
+// of is how far m is from the belief, in standard deviations.
+func (b belief) of(m *machine) []float64 {
+	if b.gain == nil {
+		return nil
+	}
+	tone := 1 / (1 + m.highCut*m.highCut*4e7) // about |H(1 kHz)|²
+	var off []float64
+	for k, g := range b.gain {
+		off = append(off, (m.gain[k]*math.Sqrt(tone)-g)/(beliefWidth*math.Abs(g)))
+	}
+	if len(m.feeds) > 0 {
+		off = append(off, (m.loop*math.Sqrt(tone)-b.loop)/(beliefWidth*math.Max(0.1, math.Abs(b.loop))))
+	}
+	return off
 }
 
 // innovation is how much in the take comes as news to m, note and errors alike:

@@ -36,19 +36,16 @@ func (p problem) levenberg(x []float64, rounds int, enough float64) solution {
 		return s
 	}
 	s.cost = dot(r, r)
-	columns := make([][]float64, len(x))
-	for i := range columns {
-		columns[i] = make([]float64, p.length)
-	}
+	l := newLines(len(x), p.length)
 	lambda := 1e-3
 	for range rounds {
-		normal, slope, ok := p.linearise(s.x, r, columns)
-		if !ok {
+		if !p.differentiate(s.x, r, l, 0, len(x)) {
 			return s
 		}
-		s.normal = normal
+		s.normal = l.normal
 		before := s.cost
-		lambda, ok = p.descend(&s, r, normal, slope, lambda)
+		var ok bool
+		lambda, ok = p.descend(&s, r, l, lambda)
 		if !ok || before-s.cost <= enough*before {
 			return s
 		}
@@ -56,40 +53,54 @@ func (p problem) levenberg(x []float64, rounds int, enough float64) solution {
 	return s
 }
 
-// linearise is JᵀJ and Jᵀr at x, J by difference quotients.
-func (p problem) linearise(x, r []float64, columns [][]float64) (*mat.SymDense, []float64, bool) {
+// lines are a linear picture of a problem: the columns of J, JᵀJ and Jᵀr.
+type lines struct {
+	columns [][]float64
+	normal  *mat.SymDense
+	slope   []float64
+}
+
+func newLines(parameters, length int) *lines {
+	l := &lines{normal: mat.NewSymDense(parameters, nil), slope: make([]float64, parameters)}
+	for range parameters {
+		l.columns = append(l.columns, make([]float64, length))
+	}
+	return l
+}
+
+// differentiate draws the lines of parameters from to to−1 at x, where the
+// residuals are r, by difference quotients. The others stay as they were.
+func (p problem) differentiate(x, r []float64, l *lines, from, to int) bool {
 	moved := slices.Clone(x)
-	for i, c := range columns {
-		h := p.step[i]
+	for i := from; i < to; i++ {
+		h, c := p.step[i], l.columns[i]
 		if x[i]+h > p.high[i] {
 			h = -h
 		}
 		moved[i] = x[i] + h
 		if !p.residuals(moved, c) {
-			return nil, nil, false
+			return false
 		}
 		moved[i] = x[i]
 		for t := range c {
 			c[t] = (c[t] - r[t]) / h
 		}
+		l.slope[i] = dot(c, r)
 	}
-	normal := mat.NewSymDense(len(x), nil)
-	slope := make([]float64, len(x))
-	for i, c := range columns {
-		slope[i] = dot(c, r)
-		for j := i; j < len(columns); j++ {
-			normal.SetSym(i, j, dot(c, columns[j]))
+	for i := from; i < to; i++ {
+		for j := range to {
+			l.normal.SetSym(i, j, dot(l.columns[i], l.columns[j]))
 		}
 	}
-	return normal, slope, true
+	return true
 }
 
 // descend looks for a λ whose step makes the sum smaller, takes the step, and
 // gives back the λ to begin the next one with.
-func (p problem) descend(s *solution, r []float64, normal *mat.SymDense, slope []float64, lambda float64) (float64, bool) {
+func (p problem) descend(s *solution, r []float64, l *lines, lambda float64) (float64, bool) {
 	trial := make([]float64, p.length)
 	for range 8 {
-		next, ok := p.damped(s.x, normal, slope, lambda)
+		next, ok := p.damped(s.x, l, lambda)
 		if ok && p.residuals(next, trial) {
 			if cost := dot(trial, trial); cost < s.cost {
 				s.x, s.cost = next, cost
@@ -105,22 +116,22 @@ func (p problem) descend(s *solution, r []float64, normal *mat.SymDense, slope [
 // damped is x after one step. A parameter at a limit that the slope pushes
 // beyond it stays where it is. The equations are solved with the diagonal of JᵀJ
 // scaled to 1, so that the units of the parameters don't matter.
-func (p problem) damped(x []float64, normal *mat.SymDense, slope []float64, lambda float64) ([]float64, bool) {
+func (p problem) damped(x []float64, l *lines, lambda float64) ([]float64, bool) {
 	n := len(x)
 	scale := make([]float64, n)
 	for i := range n {
-		held := x[i] <= p.low[i] && slope[i] > 0 || x[i] >= p.high[i] && slope[i] < 0
-		if d := normal.At(i, i); d > 0 && !held {
+		held := x[i] <= p.low[i] && l.slope[i] > 0 || x[i] >= p.high[i] && l.slope[i] < 0
+		if d := l.normal.At(i, i); d > 0 && !held {
 			scale[i] = 1 / math.Sqrt(d)
 		}
 	}
 	a, b := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
 	for i := range n {
 		for j := i + 1; j < n; j++ {
-			a.SetSym(i, j, normal.At(i, j)*scale[i]*scale[j])
+			a.SetSym(i, j, l.normal.At(i, j)*scale[i]*scale[j])
 		}
 		a.SetSym(i, i, 1+lambda)
-		b.SetVec(i, -slope[i]*scale[i])
+		b.SetVec(i, -l.slope[i]*scale[i])
 	}
 	var factor mat.Cholesky
 	if !factor.Factorize(a) {
@@ -138,31 +149,17 @@ func (p problem) damped(x []float64, normal *mat.SymDense, slope []float64, lamb
 	return next, true
 }
 
-// promise is the sum of squares at x and what a full step from there would leave
-// of it if the residuals were linear.
-func (p problem) promise(x []float64) (now, after float64) {
-	r := make([]float64, p.length)
-	if !p.residuals(x, r) {
-		return math.Inf(1), math.Inf(1)
-	}
-	columns := make([][]float64, len(x))
-	for i := range columns {
-		columns[i] = make([]float64, p.length)
-	}
-	now = dot(r, r)
-	normal, slope, ok := p.linearise(x, r, columns)
+// promise is what a full step from x would leave of the sum of squares now if the
+// residuals were as straight as the lines.
+func (p problem) promise(x []float64, now float64, l *lines) float64 {
+	next, ok := p.damped(x, l, 1e-6)
 	if !ok {
-		return now, now
+		return now
 	}
-	next, ok := p.damped(x, normal, slope, 1e-6)
-	if !ok {
-		return now, now
-	}
-	after = now
 	for i := range x {
-		after += slope[i] * (next[i] - x[i]) // −½·2 of the full step's gain
+		now += l.slope[i] * (next[i] - x[i]) // twice the way down the slope, once back up
 	}
-	return now, math.Max(after, 0)
+	return math.Max(now, 0)
 }
 
 func (p problem) clip(x []float64) {

@@ -58,6 +58,9 @@ type player struct {
 	dry   []float64 // the direct sound if it is known, else nil
 	note  []float64 // 1 while the note lasts, falling to 0: how much of what is left counts as direct sound
 	table []kernel  // for moving delays; made when first needed
+
+	belief belief  // what was known before
+	trust  float64 // what a standard deviation from it costs, as an amplitude
 }
 
 // rest plays m along the take: what the echoes do not explain is the direct

@@ -7,25 +7,34 @@ var (
 	fastRates = []float64{4.3, 5, 5.8, 6.6, 7.4, 8.2, 9, 10, 11, 12.5, 14, 16}
 )
 
+// slowest is the least rate of wow that a take of some seconds can tell, Hz.
+const slowest = 0.25
+
 // likelyRate is the rate at which motion (0 slow, 1 fast) would explain most of
 // what f leaves unexplained, judged by one step of the fit, and the share of the
 // sum of squares that would then be left.
 func (s sound) likelyRate(f fitted, which int, rates []float64) (rate, left float64) {
 	p := s.player(f.lasting)
-	with := f.free
-	if which == 0 {
-		with.slow = true
-	} else {
-		with.fast = true
-	}
+	m := f.machine.clone()
+	knobs := m.knobs(f.free)
+	fixed := len(knobs)
+	w := &m.wow[which]
+	knobs = append(knobs, knob{&w.sine, 1e-7, -1, 1}, knob{&w.cosine, 1e-7, -1, 1})
+	pr, x := p.problem(&m, knobs)
+	r := make([]float64, pr.length)
 	rate, left = rates[0], 1
+	if !pr.residuals(x, r) {
+		return rate, left
+	}
+	now := dot(r, r)
+	lines := newLines(len(x), pr.length)
+	ok := pr.differentiate(x, r, lines, 0, fixed)
 	for _, hz := range rates {
-		m := f.machine.clone()
-		m.wow[which] = motion{rate: hz}
-		knobs := m.knobs(with)
-		pr, x := p.problem(&m, knobs[:len(knobs)-1]) // the rate itself stays
-		if now, after := pr.promise(x); after < left*now {
-			rate, left = hz, after/now
+		w.rate = hz
+		if ok && pr.differentiate(x, r, lines, fixed, len(x)) {
+			if after := pr.promise(x, now, lines); after < left*now {
+				rate, left = hz, after/now
+			}
 		}
 	}
 	return rate, left

@@ -15,8 +15,11 @@ type sound struct {
 const (
 	leadTime  = 0.004    // s before the onset that belong to a sound
 	halfRate  = 11_000.0 // Hz at the least, for most of the fitting
-	lowRate   = 2700.0   // Hz at the least, for the first steps
-	attackEnd = 0.045    // s after the onset that are taken for direct sound before anything is known
+	lowRate   = 3900.0   // Hz at the least, for the first steps
+	lowBand   = 1450.0
+	dullRate  = 2600.0 // the same for the search for wow
+	dullBand  = 600.0
+	attackEnd = 0.045 // s after the onset that are taken for direct sound before anything is known
 )
 
 // seconds is the place of sample i after the onset.
