@@ -1,0 +1,124 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"time"
+
+	"echowright/cmd/internal/ui"
+	"echowright/preset"
+	"echowright/preset/measure"
+	"echowright/preset/picture"
+)
+
+// measured is the unit profile as scripts get it. Origin's day is a day there as
+// it is in the file.
+type measured struct {
+	preset.Unit
+	Origin   *originView `json:"origin,omitempty"`
+	Warnings []string    `json:"warnings"`
+}
+
+type originView struct {
+	Take       string `json:"take,omitempty"`
+	TakeSHA256 string `json:"take_sha256,omitempty"`
+	Measured   string `json:"measured,omitempty"`
+}
+
+func unitView(u preset.Unit, warnings []measure.Warning) measured {
+	v := measured{Unit: u, Warnings: []string{}}
+	for _, w := range warnings {
+		v.Warnings = append(v.Warnings, w.String())
+	}
+	if o := u.Origin; o != nil {
+		v.Origin = &originView{Take: o.Take, TakeSHA256: o.TakeSHA256}
+		if !o.Measured.IsZero() {
+			v.Origin.Measured = o.Measured.Format(time.DateOnly)
+		}
+	}
+	return v
+}
+
+// day is the date on the wall where the program runs, as a unit file keeps it.
+func day(now time.Time) time.Time {
+	y, m, d := now.Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+}
+
+func (c *call) showMeasured(u preset.Unit, samples []float64, rate preset.Hertz, m measure.Result) {
+	c.print("%s", oneLine(u))
+	c.print("")
+	if c.out.Terminal() {
+		io.WriteString(c.out, ui.Drawing(drawn(samples, rate, m), min(c.out.Width-1, 100)))
+		c.print("")
+	}
+	c.printHeads(u)
+}
+
+// oneLine is a unit in a sentence.
+func oneLine(u preset.Unit) string {
+	s := fmt.Sprintf("%s: %s", u.Name, ui.Count(len(u.Heads), "head", "heads"))
+	if n := len(u.Heads); n > 1 {
+		s += fmt.Sprintf(" from %s to %s ms", ui.Fixed(float64(u.Heads[0].Delay), 2), ui.Fixed(float64(u.Heads[n-1].Delay), 2))
+	} else if n == 1 {
+		s += fmt.Sprintf(" at %s ms", ui.Fixed(float64(u.Heads[0].Delay), 2))
+	}
+	if f := u.Feedback; f != nil {
+		s += fmt.Sprintf(", loop from %s at %s dB a turn", headList(f.Heads), ui.PlusMinus(float64(f.Gain), float64(f.GainSD), 1))
+	} else {
+		s += ", no loop"
+	}
+	if d := u.Direct; d != nil {
+		s += fmt.Sprintf(", loudest head %s dB to the direct sound", ui.Signed(float64(d.EchoToDirect), 1))
+	}
+	return s
+}
+
+func headList(heads []int) string {
+	if len(heads) == 1 {
+		return fmt.Sprintf("head %d", heads[0])
+	}
+	return fmt.Sprintf("heads %s", joined(heads))
+}
+
+func (c *call) printHeads(u preset.Unit) {
+	t := ui.Table{Titles: []string{">head", ">delay ms", ">level dB", "polarity", ">low cut Hz", ">high cut Hz"}}
+	for _, h := range u.Heads {
+		polarity := "normal"
+		if h.Inverted {
+			polarity = "inverted"
+		}
+		t.Add(h.Head, ui.PlusMinus(float64(h.Delay), float64(h.DelaySD), 2), ui.PlusMinus(float64(h.Level), float64(h.LevelSD), 2),
+			polarity, cut(h.LowCutHz), cut(h.HighCutHz))
+	}
+	t.Print(c.out)
+}
+
+func cut(f preset.Hertz) string {
+	if f == 0 {
+		return "none"
+	}
+	return ui.Fixed(float64(f), 0)
+}
+
+// drawn is the part of the take that a picture shows: the first note and what
+// follows it.
+func drawn(samples []float64, rate preset.Hertz, m measure.Result) picture.Take {
+	t := picture.Take{Rate: rate, Samples: samples}
+	if len(m.Onsets) > 0 {
+		t.Onset = m.Onsets[0]
+	}
+	if len(m.Onsets) > 1 {
+		end := int(m.Onsets[1].Samples(rate))
+		t.Samples = samples[:min(len(samples), max(0, end))]
+	}
+	for _, e := range m.Echoes {
+		t.Marks = append(t.Marks, picture.Mark{At: e.At, SD: e.SD, Level: e.Level, LevelSD: e.LevelSD, Head: e.Head, Turn: e.Turn})
+	}
+	return t
+}
+
+func writePicture(path, title string, samples []float64, rate preset.Hertz, m measure.Result) error {
+	take := drawn(samples, rate, m)
+	return replaceFile(path, picture.SVG(title, picture.Waveform{Take: take}, picture.Levels{Take: take}))
+}

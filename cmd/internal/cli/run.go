@@ -1,0 +1,101 @@
+// Package cli turns the words of a command line into what the other rooms do, and
+// what they give into a result on stdout, talk on stderr and an exit code. Each
+// command is a thin file: newXxxCommand describes it, runXxx does it.
+//
+// The newcomer starts with run.go and root.go, then a command such as retime.go.
+package cli
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"echowright/cmd/internal/ui"
+)
+
+// An Env is all that the program sees of the world around it.
+type Env struct {
+	Args   []string // without the program's own name
+	Stdin  io.Reader
+	Stdout io.Writer
+	Stderr io.Writer
+	Getenv func(string) string
+	Now    func() time.Time
+}
+
+// Run does what the arguments say and returns the exit code. Errors are printed
+// here and nowhere else.
+func Run(ctx context.Context, env Env) int {
+	out := &faithful{Writer: env.Stdout}
+	c := &call{
+		Env:  env,
+		out:  ui.Open(env.Stdout, env.Getenv),
+		talk: ui.Open(env.Stderr, env.Getenv),
+	}
+	c.out.Writer = out
+	root := newRoot(c)
+	root.SetArgs(env.Args)
+	root.SetIn(env.Stdin)
+	root.SetOut(out)
+	root.SetErr(env.Stderr)
+	err := root.ExecuteContext(ctx)
+	if err == nil && out.err != nil {
+		err = fmt.Errorf("writing the result: %w: make room, or send it elsewhere", out.err)
+	}
+	if err != nil {
+		fmt.Fprintf(env.Stderr, "echowright: %s\n", ui.Lines(err.Error()))
+	}
+	return exitCode(err)
+}
+
+// A call is one run of the program: its world and its global flags.
+type call struct {
+	Env
+	out  ui.Screen // the result
+	talk ui.Screen // everything else that is said
+
+	home  string
+	json  bool
+	quiet bool
+}
+
+// settle takes over the global flags once they are read.
+func (c *call) settle(*cobra.Command, []string) {
+	if c.quiet {
+		c.talk = ui.Plain(io.Discard)
+	}
+}
+
+// say tells the person in front of the screen something that is not the result.
+func (c *call) say(format string, args ...any) {
+	fmt.Fprintln(c.talk, ui.Line(fmt.Sprintf(format, args...)))
+}
+
+// warn is say for what is doubtful.
+func (c *call) warn(text string) {
+	fmt.Fprintln(c.talk, c.talk.Tinted("warning:", ui.Doubt), ui.Line(text))
+}
+
+// print writes a line of the result.
+func (c *call) print(format string, args ...any) {
+	fmt.Fprintln(c.out, ui.Line(fmt.Sprintf(format, args...)))
+}
+
+// faithful remembers that a result could not be written, whoever wrote it: a
+// script must not take half a result on a full disk for a whole one.
+type faithful struct {
+	io.Writer
+	err error
+}
+
+func (f *faithful) Write(b []byte) (int, error) {
+	if f.err != nil {
+		return 0, f.err
+	}
+	n, err := f.Writer.Write(b)
+	f.err = err
+	return n, err
+}

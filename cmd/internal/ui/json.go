@@ -1,0 +1,18 @@
+package ui
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+)
+
+// JSON writes v for a script: indented, one value, a newline at the end.
+func JSON(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	if err := e.Encode(v); err != nil {
+		return fmt.Errorf("writing JSON: %w", err)
+	}
+	return nil
+}
