@@ -1,0 +1,182 @@
+package arrange
+
+import (
+	"cmp"
+	"slices"
+)
+
+// A choice is a set of voices, one for each line in use, with the levels (as
+// amplitude ratios, never negative) at which they come nearest to the wish.
+type choice struct {
+	voices []int // sorted: a voice stands after its source
+	levels []float64
+	cost   float64 // squared error over squared wish; 1 is what silence would get
+	finer  float64 // the part of cost that the pattern error does not see
+}
+
+const (
+	// What the pattern error does not see still counts a little: where it is the
+	// same, the right signs and the right tone are taken.
+	finerWorth = 1e-3
+	// A timbre this far off counts (times finerWorth) like an echo that is missing.
+	timbreWorth = 6.0 // dB
+	// A line is used only if the error falls by this much (−60 dB); one that feeds
+	// itself must be better than one that does not by a tenth of that.
+	lineWorth = 1e-6
+	loopWorth = 1e-7
+	// How many sets of one size are followed up.
+	breadth = 40
+)
+
+// sums are the products that squared errors are made of:
+//
+//	cost = (own − 2·wish·levels + levels'·pairs·levels) / power
+type sums struct {
+	pairs [][]float64
+	wish  []float64
+	own   float64
+	power float64
+}
+
+func (w *wish) sums(voices []voice) (all, plain sums) {
+	n := len(voices)
+	plain = sums{pairs: square(n), wish: make([]float64, n), own: w.power, power: w.power}
+	all = sums{pairs: square(n), wish: make([]float64, n), own: (1 + finerWorth) * w.power, power: w.power}
+	for i, v := range voices {
+		plain.wish[i] = dot(w.plain, v.curve)
+		all.wish[i] = plain.wish[i] + finerWorth*signed(dot(w.signed, v.curve), v.inverted)
+		for j, u := range voices[:i+1] {
+			p := dot(v.curve, u.curve)
+			q := signed(p, v.inverted != u.inverted)
+			plain.pairs[i][j], plain.pairs[j][i] = p, p
+			all.pairs[i][j], all.pairs[j][i] = p+finerWorth*q, p+finerWorth*q
+		}
+		off := v.off / timbreWorth
+		all.pairs[i][i] += finerWorth * off * off * plain.pairs[i][i]
+	}
+	return all, plain
+}
+
+func signed(v float64, inverted bool) float64 {
+	if inverted {
+		return -v
+	}
+	return v
+}
+
+func square(n int) [][]float64 {
+	rows := make([][]float64, n)
+	for i := range rows {
+		rows[i] = make([]float64, n)
+	}
+	return rows
+}
+
+// fit finds the levels of the chosen voices for which the cost is least, none of
+// them negative: one level after the other, until none moves.
+func (s sums) fit(chosen []int) []float64 {
+	const rounds, still = 80, 1e-7
+	levels := make([]float64, len(chosen))
+	for range rounds {
+		moved := 0.0
+		for i, v := range chosen {
+			pull := s.wish[v]
+			for j, u := range chosen {
+				if i != j {
+					pull -= s.pairs[v][u] * levels[j]
+				}
+			}
+			level := 0.0
+			if own := s.pairs[v][v]; own > 0 {
+				level = max(0, pull/own)
+			}
+			moved = max(moved, level-levels[i], levels[i]-level)
+			levels[i] = level
+		}
+		if moved < still {
+			break
+		}
+	}
+	return levels
+}
+
+func (s sums) cost(chosen []int, levels []float64) float64 {
+	sum := s.own
+	for i, v := range chosen {
+		sum -= 2 * levels[i] * s.wish[v]
+		for j, u := range chosen {
+			sum += levels[i] * levels[j] * s.pairs[v][u]
+		}
+	}
+	return sum / s.power
+}
+
+// choose finds the best sets of at most lines voices, the best first. Sets grow
+// by one voice (and the sources it cannot do without) at a time; of each size the
+// best are followed up, which for few lines and heads are nearly all.
+func (w *wish) choose(voices []voice, lines, wanted int) []choice {
+	if w.power == 0 {
+		return nil
+	}
+	all, plain := w.sums(voices)
+	seen := map[[mostVoices/64 + 1]uint64]bool{}
+	var best []choice
+	sizes := make([][]choice, lines+1)
+	sizes[0] = []choice{{}}
+	for size := range sizes {
+		grown := top(sizes[size], breadth)
+		best = top(append(best, grown...), wanted)
+		for _, c := range grown {
+			for v := range voices {
+				set, ok := union(c.voices, voices[v].needs, lines)
+				if !ok || seen[keyOf(set)] {
+					continue
+				}
+				seen[keyOf(set)] = true
+				levels := all.fit(set)
+				next := choice{voices: set, levels: levels, cost: all.cost(set, levels) + effort(voices, set)}
+				next.finer = next.cost - plain.cost(set, levels)
+				sizes[len(set)] = append(sizes[len(set)], next)
+			}
+		}
+	}
+	return best
+}
+
+// effort is what the lines of a set cost.
+func effort(voices []voice, set []int) float64 {
+	sum := 0.0
+	for _, v := range set {
+		sum += lineWorth
+		if voices[v].loop > 0 {
+			sum += loopWorth
+		}
+	}
+	return sum
+}
+
+// top is the n choices of the least cost, the best first; of equal ones those
+// that were found first.
+func top(choices []choice, n int) []choice {
+	slices.SortStableFunc(choices, func(a, b choice) int { return cmp.Compare(a.cost, b.cost) })
+	return choices[:min(n, len(choices))]
+}
+
+// union joins two sorted sets; not ok if nothing is new or there is too much.
+func union(set, more []int, most int) (joined []int, ok bool) {
+	joined = slices.Clone(set)
+	for _, v := range more {
+		if !slices.Contains(set, v) {
+			joined = append(joined, v)
+		}
+	}
+	slices.Sort(joined)
+	return joined, len(joined) > len(set) && len(joined) <= most
+}
+
+func keyOf(set []int) (key [mostVoices/64 + 1]uint64) {
+	for _, v := range set {
+		key[v/64] |= 1 << (v % 64)
+	}
+	return key
+}

@@ -1,0 +1,150 @@
+package arrange
+
+import (
+	"math"
+
+	"echowright/preset"
+	"echowright/profiles"
+)
+
+// A timbre is a tone in dB relative to 1 kHz at the octaves of bands: levels are
+// stated at 1 kHz, so what is left of a tone is its shape, and tones passed one
+// after the other add up.
+type timbre [8]float64
+
+var bands = [8]preset.Hertz{62.5, 125, 250, 500, 1000, 2000, 4000, 8000}
+
+func timbreOf(t preset.Tone) timbre {
+	var x timbre
+	at := t.Magnitude(preset.Reference)
+	for i, f := range bands {
+		x[i] = float64(preset.FromAmplitude(t.Magnitude(f) / at))
+	}
+	return x
+}
+
+func (x timbre) plus(y timbre) timbre {
+	for i := range x {
+		x[i] += y[i]
+	}
+	return x
+}
+
+func (x timbre) minus(y timbre) timbre {
+	for i := range x {
+		x[i] -= y[i]
+	}
+	return x
+}
+
+// off is the root mean square of the timbre in dB: how far from no tone at all.
+func (x timbre) off() float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v * v
+	}
+	return math.Sqrt(sum / float64(len(x)))
+}
+
+// A cut is one pair of codes for a line's cuts and what they do.
+type cut struct {
+	high, low int // codes; None where the line has no such cut
+	timbre    timbre
+	left      float64 // of the amplitude at 1 kHz
+}
+
+// cuts is every pair that a line has, the pair that is out of the way first.
+func cuts(d *profiles.Device, l profiles.Line) []cut {
+	var all []cut
+	for _, high := range cutCodes(d, l.Parameter(profiles.RoleHighCut)) {
+		for _, low := range cutCodes(d, l.Parameter(profiles.RoleLowCut)) {
+			tone := preset.Tone{HighCut: high.corner, LowCut: low.corner}
+			all = append(all, cut{high.code, low.code, timbreOf(tone), tone.Magnitude(preset.Reference)})
+		}
+	}
+	return all
+}
+
+type cutCode struct {
+	code   int
+	corner preset.Hertz // 0: the cut is off
+}
+
+func cutCodes(d *profiles.Device, parameter int) []cutCode {
+	if parameter == profiles.None {
+		return []cutCode{{code: profiles.None}}
+	}
+	scale := d.Parameters[parameter].Scale
+	var codes []cutCode
+	if code, ok := scale.Off(); ok {
+		codes = append(codes, cutCode{code: code})
+	}
+	for c, last := scale.Numbers(); c <= last; c++ {
+		codes = append(codes, cutCode{c, preset.Hertz(scale.Value(c).Number)})
+	}
+	return codes
+}
+
+// nearestCut is the pair whose timbre comes nearest, and how far it is off.
+func (k *deck) nearestCut(wanted timbre) (cut, float64) {
+	best, least := k.cuts[0], math.Inf(1)
+	for _, c := range k.cuts {
+		if off := c.timbre.minus(wanted).off(); off < least-1e-9 {
+			best, least = c, off
+		}
+	}
+	return best, least
+}
+
+// A loop is a feedback code with the cuts beside it.
+type loop struct {
+	cut  cut
+	code int
+	gain float64 // of one turn at 1 kHz, an amplitude ratio
+}
+
+const (
+	// Cuts may leave the nearest timbre by this much (dB, root mean square) to meet
+	// the loop gain: a step or so of a cut in use, a cut above 12 kHz where none is.
+	toneSlack = 0.6
+	// What one decibel of timbre is worth in decibels of loop gain.
+	toneWorth = 0.01
+	// Feedback itself stays below unity whatever the cuts take at 1 kHz: at other
+	// frequencies they take less.
+	unity preset.Decibels = -0.01
+)
+
+// nearestLoop is the pair of feedback and cuts whose gain comes nearest to limit
+// from below, the timbre near what is wanted. ok is false if even the least
+// feedback is too much.
+func (k *deck) nearestLoop(wanted timbre, limit float64) (best loop, ok bool) {
+	_, nearest := k.nearestCut(wanted)
+	least := math.Inf(1)
+	for _, c := range k.cuts {
+		off := c.timbre.minus(wanted).off()
+		if off > nearest+toneSlack {
+			continue
+		}
+		code := k.feedback.AtMost(float64(min(preset.FromAmplitude(limit/c.left), unity)))
+		gain := preset.Decibels(k.feedback.Value(code).Number).Amplitude() * c.left
+		if !k.allowed(code, c.left, limit) {
+			continue
+		}
+		short := float64(preset.FromAmplitude(limit/gain)) + toneWorth*off
+		if short < least {
+			best, least, ok = loop{c, code, gain}, short, true
+		}
+	}
+	return best, ok
+}
+
+// allowed reports whether a feedback code stays within the limit of a turn.
+func (k *deck) allowed(code int, left, limit float64) bool {
+	v := k.feedback.Value(code)
+	if v.Word != "" {
+		return true
+	}
+	const rounding = 1 + 1e-12
+	amplitude := preset.Decibels(v.Number).Amplitude()
+	return amplitude*left <= limit*rounding && amplitude < 1
+}

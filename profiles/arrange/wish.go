@@ -1,0 +1,131 @@
+package arrange
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"echowright/preset"
+)
+
+// A wish is a pattern made ready to be compared with: checked, its loop below
+// 0 dB, its echoes listed and drawn.
+type wish struct {
+	pattern preset.Pattern // as planned: with the loop that a device may be given
+	asked   preset.Decibels
+	refused bool // the loop asked for would never end
+	taps    []preset.Tap
+	returns []preset.Return // those whose repeats lie above the floor, the strongest first
+	train   []preset.Echo
+	limit   preset.Millis
+	sheet   *sheet
+	plain   []float64 // the train drawn without signs
+	signed  []float64
+	power   float64 // of plain
+}
+
+// safeLoop stands in for a loop that would grow or never end.
+const safeLoop preset.Decibels = -1
+
+func newWish(p preset.Pattern) (*wish, error) {
+	if err := check(p); err != nil {
+		return nil, err
+	}
+	w := &wish{pattern: p, limit: preset.TrainLimit}
+	w.tame()
+	loudest := p.Taps[0].Level
+	for _, t := range p.Taps {
+		w.limit = max(w.limit, t.Delay)
+		loudest = max(loudest, t.Level)
+	}
+	w.taps = slices.Clone(p.Taps)
+	slices.SortStableFunc(w.taps, func(a, b preset.Tap) int { return cmp.Compare(a.Delay, b.Delay) })
+	for _, r := range w.pattern.Returns {
+		if r.Gain+loudest > preset.TrainFloor {
+			w.returns = append(w.returns, r)
+		}
+	}
+	slices.SortStableFunc(w.returns, func(a, b preset.Return) int { return cmp.Compare(b.Gain, a.Gain) })
+	var err error
+	if w.train, err = w.pattern.Train(preset.TrainFloor, w.limit); err != nil {
+		return nil, fmt.Errorf("its echoes: %w", err)
+	}
+	w.sheet = newSheet(w.limit)
+	w.plain = w.sheet.draw(w.train, false)
+	w.signed = w.sheet.draw(w.train, true)
+	w.power = dot(w.plain, w.plain)
+	return w, nil
+}
+
+func check(p preset.Pattern) error {
+	if len(p.Taps) == 0 {
+		return errors.New("no head is to be heard: choose one at least")
+	}
+	for _, t := range p.Taps {
+		if err := checkPath("head", t.Head, t.Delay, t.Level, t.Tone); err != nil {
+			return err
+		}
+	}
+	for _, r := range p.Returns {
+		if err := checkPath("loop from head", r.Head, r.Delay, r.Gain, r.Tone); err != nil {
+			return err
+		}
+	}
+	if e := p.EchoToDirect; e != nil && !(math.Abs(float64(*e)) <= 96) {
+		return fmt.Errorf("echo to direct %v: from -96 to 96 dB", *e)
+	}
+	return nil
+}
+
+func checkPath(what string, head int, delay preset.Millis, level preset.Decibels, tone preset.Tone) error {
+	switch {
+	case !(delay > 0) || delay > preset.MaxDelay:
+		return fmt.Errorf("%s %d: delay %v: above 0 and at most %v", what, head, delay, preset.MaxDelay)
+	case math.IsNaN(float64(level)) || level < -200 || level > 60:
+		return fmt.Errorf("%s %d: %v: from -200 to 60 dB", what, head, level)
+	case !(tone.LowCut >= 0) || !(tone.HighCut >= 0) || math.IsInf(float64(tone.LowCut+tone.HighCut), 0):
+		return fmt.Errorf("%s %d: cuts at %v and %v: 0 (none) or a frequency", what, head, tone.LowCut, tone.HighCut)
+	}
+	return nil
+}
+
+// tame lowers a loop whose ways round add up to 0 dB or more, all in the same
+// proportion: at some frequency they meet in phase, and the echoes never end.
+func (w *wish) tame() {
+	sum := 0.0
+	for _, r := range w.pattern.Returns {
+		sum += r.Gain.Amplitude()
+	}
+	w.asked = preset.FromAmplitude(sum)
+	if sum < 1 {
+		return
+	}
+	w.refused = true
+	w.pattern.Returns = slices.Clone(w.pattern.Returns)
+	for i := range w.pattern.Returns {
+		w.pattern.Returns[i].Gain += safeLoop - w.asked
+	}
+}
+
+// heard is the tap of that head, if it is one of the pattern.
+func (w *wish) heard(head int) (preset.Tap, bool) {
+	for _, t := range w.taps {
+		if t.Head == head {
+			return t, true
+		}
+	}
+	return preset.Tap{}, false
+}
+
+// loopLimit is the greatest gain (an amplitude ratio) that a loop of that length
+// may have: no more than the pattern's, and, being longer, no slower to decay.
+func (w *wish) loopLimit(delay preset.Millis) float64 {
+	limit := 0.0
+	for _, r := range w.returns {
+		gain := r.Gain * preset.Decibels(max(1, delay/r.Delay))
+		limit = max(limit, gain.Amplitude())
+	}
+	return limit
+}
