@@ -78,8 +78,8 @@ const (
 // a SysEx had beyond the limit.
 func (f *Framer) Stray() int64 { return f.stray }
 
-// Open reports whether a message has begun that has not ended.
-func (f *Framer) Open() bool { return f.exclusive || f.fresh || f.have > 1 }
+// InSysEx reports whether a SysEx has begun that has not ended.
+func (f *Framer) InSysEx() bool { return f.exclusive }
 
 // Feed takes the next bytes and gives each message to emit as it ends.
 func (f *Framer) Feed(b []byte, emit func(Frame)) {

@@ -103,14 +103,14 @@ func TestFramer(t *testing.T) {
 func TestFramerEnd(t *testing.T) {
 	var f Framer
 	require.Empty(t, frame(&f, bytesOf(t, "F0 7D 01"), 0))
-	require.True(t, f.Open())
+	require.True(t, f.InSysEx())
 	var got []Frame
 	f.End(func(m Frame) { got = append(got, m) })
 	require.Equal(t, "F0 7D 01 (cut short)", told(got))
-	require.False(t, f.Open())
+	require.False(t, f.InSysEx())
 
 	require.Empty(t, frame(&f, bytesOf(t, "90 3C"), 0))
-	require.True(t, f.Open())
+	require.False(t, f.InSysEx())
 	f.End(func(Frame) { t.Fatal("half a note is no message") })
 	require.EqualValues(t, 2, f.Stray())
 	require.Empty(t, frame(&f, bytesOf(t, "3C 40"), 0), "running status ends with the stream")
