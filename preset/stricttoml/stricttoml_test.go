@@ -14,22 +14,22 @@ import (
 
 // shelf is a kind of file with everything in it that a struct may ask for.
 type shelf struct {
-	Name   string           `toml:"name"`
-	Count  int              `toml:"count"`
-	Small  uint8            `toml:"small"`
-	Open   bool             `toml:"open"`
-	Level  preset.Decibels  `toml:"level_db"`
-	Day    time.Time        `toml:"day"`
-	Colour colour           `toml:"colour"`
-	Ports  []int            `toml:"ports"`
-	Table  [][]float64      `toml:"table"`
-	Box    *box             `toml:"box"`
-	Heads  []preset.Head    `toml:"head"`
-	Named  map[string]box   `toml:"named"`
-	Free   any              `toml:"free"`
-	Pair   pair             `toml:"pair"`
-	hidden string           //nolint:unused // shows that a field without a tag is not a key
-	Loose  map[string]int64 `toml:"-"`
+	Name     string           `toml:"name"`
+	Count    int              `toml:"count"`
+	Small    uint8            `toml:"small"`
+	Open     bool             `toml:"open"`
+	Level    preset.Decibels  `toml:"level_db"`
+	Day      time.Time        `toml:"day"`
+	Colour   colour           `toml:"colour"`
+	Ports    []int            `toml:"ports"`
+	Table    [][]float64      `toml:"table"`
+	Box      *box             `toml:"box"`
+	Heads    []preset.Head    `toml:"head"`
+	Named    map[string]box   `toml:"named"`
+	Free     any              `toml:"free"`
+	Pair     pair             `toml:"pair"`
+	Untagged string           // a field without a tag is not a key
+	Loose    map[string]int64 `toml:"-"`
 }
 
 type box struct {
@@ -127,7 +127,7 @@ func TestRefusals(t *testing.T) {
 		{"unknown table", head + "\n[boxx]\nwidth = 1", `s.toml:3: unknown key boxx; did you mean "box"?`},
 		{"key in other capitals", head + "Count = 1", `s.toml:2: unknown key Count; did you mean "count"?`},
 		{"name of a Go field", head + "Level = 1", `unknown key Level; did you mean "level_db"?`},
-		{"field without a tag", head + "hidden = 'x'", `unknown key hidden; known here: name, count`},
+		{"field without a tag", head + "Untagged = 'x'", `unknown key Untagged; known here: name, count`},
 		{"field tagged away", head + "Loose = {}", `unknown key Loose; known here:`},
 		{"key with an escape in it", head + `"a\u001bb" = 1`, `s.toml:2: unknown key "a\x1bb"; known here:`},
 		{"key of a thousand letters", head + strings.Repeat("k", 1000) + " = 1",

@@ -1,0 +1,184 @@
+// Package wholefile turns bytes into a file, or a set of files into a folder,
+// whole or not at all: whoever looks sees the old content or the new, also after
+// the program was killed or the power failed in the middle.
+//
+// Everything is first written under another name in the same folder, put on the
+// disk for certain, and then renamed. What a killed program leaves behind has a
+// name beginning with [Prefix]: readers pass over it, [Clean] takes it away.
+package wholefile
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"syscall"
+)
+
+// Prefix begins the names of what is not yet whole.
+const Prefix = ".partial-"
+
+// Write makes data the content of the file at path, in place of what may be
+// there. On error the file is as it was. Perm is what the umask leaves of it.
+func Write(path string, data []byte, perm fs.FileMode) error {
+	return write(path, data, perm, os.Rename)
+}
+
+// Create is Write for a file that must not be there yet; if it is, the error is
+// [fs.ErrExist].
+func Create(path string, data []byte, perm fs.FileMode) error {
+	return write(path, data, perm, renameNew)
+}
+
+func write(path string, data []byte, perm fs.FileMode, rename func(from, to string) error) error {
+	temp := beside(path)
+	err := writeSynced(temp, data, perm)
+	if err == nil {
+		err = rename(temp, path)
+	}
+	if err != nil {
+		os.Remove(temp) // after an error that is told already
+		return explained(path, err)
+	}
+	return explained(path, syncFolder(filepath.Dir(path)))
+}
+
+// CreateFolder makes a folder at path with files in it, name to content. The
+// folder must not be there yet.
+func CreateFolder(path string, files map[string][]byte, perm fs.FileMode) error {
+	if _, err := os.Lstat(path); err == nil { // renaming would replace an empty folder
+		return explained(path, fs.ErrExist)
+	}
+	temp := beside(path)
+	err := fillFolder(temp, files, perm)
+	if err == nil {
+		err = os.Rename(temp, path)
+	}
+	if err != nil {
+		os.RemoveAll(temp)
+		return explained(path, err)
+	}
+	return explained(path, syncFolder(filepath.Dir(path)))
+}
+
+func fillFolder(folder string, files map[string][]byte, perm fs.FileMode) error {
+	if err := os.Mkdir(folder, perm|0o111&(perm>>2)); err != nil { // whoever may read a folder may enter it
+		return err
+	}
+	for name, data := range files {
+		if err := writeSynced(filepath.Join(folder, name), data, perm); err != nil {
+			return err
+		}
+	}
+	return syncFolder(folder)
+}
+
+// beside is an unused name in the same folder, so that renaming stays within one
+// file system.
+func beside(path string) string {
+	return filepath.Join(filepath.Dir(path), fmt.Sprintf("%s%016x", Prefix, rand.Uint64()))
+}
+
+func writeSynced(path string, data []byte, perm fs.FileMode) error {
+	file, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, perm)
+	if err != nil {
+		return err
+	}
+	_, err = file.Write(data)
+	if err == nil {
+		err = file.Sync()
+	}
+	return errors.Join(err, file.Close())
+}
+
+// renameNew renames without replacing: a second name for the file fails where
+// there is one already. File systems without second names (FAT) leave a moment
+// between looking and renaming; there the caller's lock has to do.
+func renameNew(from, to string) error {
+	err := os.Link(from, to)
+	if err == nil {
+		return os.Remove(from)
+	}
+	if errors.Is(err, fs.ErrExist) {
+		return fs.ErrExist
+	}
+	if _, err := os.Lstat(to); err == nil {
+		return fs.ErrExist
+	}
+	return os.Rename(from, to)
+}
+
+// syncFolder puts the names in a folder on the disk. Windows does so by itself
+// and has no way to ask for it.
+func syncFolder(folder string) error {
+	if runtime.GOOS == "windows" {
+		return nil
+	}
+	f, err := os.Open(folder)
+	if err != nil {
+		return err
+	}
+	return errors.Join(f.Sync(), f.Close())
+}
+
+// Sync puts the names in a folder on the disk, after a file was moved into or
+// out of it.
+func Sync(folder string) error { return explained(folder, syncFolder(folder)) }
+
+// hints are the next steps for what goes wrong with disks.
+var hints = []struct {
+	err  error
+	next string
+}{
+	{fs.ErrExist, "choose another name"},
+	{fs.ErrNotExist, "its folder is not there: make it"},
+	{syscall.ENOSPC, "make room on the disk"},
+	{syscall.EFBIG, "it is larger than this disk or account allows"},
+	{syscall.EROFS, "the disk is read-only: choose another place, or mount it for writing"},
+	{fs.ErrPermission, "ask for the right to write into that folder, or choose another place"},
+	{syscall.ENOTDIR, "a folder in its path is a file: choose another place"},
+}
+
+// explained names the path once, and says what to do; what stands at path is as
+// it was.
+func explained(path string, err error) error {
+	if err == nil {
+		return nil
+	}
+	var atPath *fs.PathError
+	var atLink *os.LinkError
+	switch { // their messages name the temporary file, which is gone
+	case errors.As(err, &atPath):
+		err = atPath.Err
+	case errors.As(err, &atLink):
+		err = atLink.Err
+	}
+	for _, h := range hints {
+		if errors.Is(err, h.err) {
+			return fmt.Errorf("writing %s: %w; %s", path, err, h.next)
+		}
+	}
+	return fmt.Errorf("writing %s: %w", path, err)
+}
+
+// Clean removes what killed programs left in folder. Only who holds the lock on
+// the folder may call it: another's work in progress looks the same. A folder
+// that is not there is clean.
+func Clean(folder string) error {
+	entries, err := os.ReadDir(folder)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("looking for leftovers: %w", err)
+	}
+	for _, e := range entries {
+		if strings.HasPrefix(e.Name(), Prefix) {
+			if err := os.RemoveAll(filepath.Join(folder, e.Name())); err != nil {
+				return fmt.Errorf("removing a leftover: %w", err)
+			}
+		}
+	}
+	return nil
+}

@@ -1,0 +1,161 @@
+package wholefile
+
+import (
+	"bytes"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"sync"
+	"syscall"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+func content(t *testing.T, path string) string {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	require.NoError(t, err)
+	return string(b)
+}
+
+// requireOnly says that nothing but these names is left in the folder.
+func requireOnly(t *testing.T, folder string, names ...string) {
+	t.Helper()
+	entries, err := os.ReadDir(folder)
+	require.NoError(t, err)
+	var got []string
+	for _, e := range entries {
+		got = append(got, e.Name())
+	}
+	require.Equal(t, names, got)
+}
+
+func TestWriteAndWriteAgain(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, "a.toml")
+	require.NoError(t, Write(path, []byte("old"), 0o644))
+	require.NoError(t, Write(path, []byte("new"), 0o644))
+	require.Equal(t, "new", content(t, path))
+	requireOnly(t, folder, "a.toml")
+}
+
+func TestCreateReplacesNothing(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, "a.toml")
+	require.NoError(t, Create(path, []byte("first"), 0o644))
+	err := Create(path, []byte("second"), 0o644)
+	require.ErrorIs(t, err, fs.ErrExist)
+	require.EqualError(t, err, "writing "+path+": file already exists; choose another name")
+	require.Equal(t, "first", content(t, path))
+	requireOnly(t, folder, "a.toml")
+}
+
+func TestOfManyCreatorsOneWins(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, "a.toml")
+	const many = 32
+	errs := make([]error, many)
+	var group sync.WaitGroup
+	for i := range many {
+		group.Go(func() { errs[i] = Create(path, fmt.Append(nil, i), 0o644) })
+	}
+	group.Wait()
+	won := -1
+	for i, err := range errs {
+		if err == nil {
+			require.Equal(t, -1, won, "two won")
+			won = i
+			continue
+		}
+		require.ErrorIs(t, err, fs.ErrExist)
+	}
+	require.Equal(t, fmt.Sprint(won), content(t, path))
+	requireOnly(t, folder, "a.toml")
+}
+
+func TestCreateFolder(t *testing.T) {
+	home := t.TempDir()
+	path := filepath.Join(home, "snapshot")
+	files := map[string][]byte{"manifest.toml": []byte("m"), "slot-00.syx": {0xF0, 0xF7}}
+	require.NoError(t, CreateFolder(path, files, 0o644))
+	require.Equal(t, "m", content(t, filepath.Join(path, "manifest.toml")))
+	require.Equal(t, "\xf0\xf7", content(t, filepath.Join(path, "slot-00.syx")))
+
+	require.ErrorIs(t, CreateFolder(path, nil, 0o644), fs.ErrExist)
+	requireOnly(t, path, "manifest.toml", "slot-00.syx")
+
+	empty := filepath.Join(home, "empty")
+	require.NoError(t, os.Mkdir(empty, 0o755))
+	require.ErrorIs(t, CreateFolder(empty, files, 0o644), fs.ErrExist, "an empty folder is a folder too")
+
+	err := CreateFolder(filepath.Join(home, "wrong"), map[string][]byte{"no/such/folder": nil}, 0o644)
+	require.ErrorIs(t, err, fs.ErrNotExist)
+	requireOnly(t, home, "empty", "snapshot")
+}
+
+func TestErrorsNameThePathAndTheNextStep(t *testing.T) {
+	folder := t.TempDir()
+	file := filepath.Join(folder, "file")
+	require.NoError(t, os.WriteFile(file, []byte("content"), 0o600))
+	for _, c := range []struct {
+		name, path string
+		is         error
+		want       string
+	}{
+		{"folder not there", filepath.Join(folder, "none", "a"), fs.ErrNotExist, "its folder is not there: make it"},
+		{"folder is a file", filepath.Join(file, "a"), syscall.ENOTDIR, "a folder in its path is a file"},
+		{"file is a folder", folder, nil, "file exists"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			err := Write(c.path, []byte("x"), 0o600)
+			require.ErrorContains(t, err, "writing "+c.path+": ")
+			require.ErrorContains(t, err, c.want)
+			require.NotContains(t, err.Error(), Prefix)
+			if c.is != nil {
+				require.ErrorIs(t, err, c.is)
+			}
+		})
+	}
+	requireOnly(t, folder, "file")
+}
+
+func TestCleanTakesAwayLeftoversAlone(t *testing.T) {
+	folder := t.TempDir()
+	require.NoError(t, os.MkdirAll(filepath.Join(folder, Prefix+"1", "deep"), 0o755))
+	for _, name := range []string{Prefix + "2", ".git", "a.toml", "x" + Prefix} {
+		require.NoError(t, os.WriteFile(filepath.Join(folder, name), nil, 0o600))
+	}
+	require.NoError(t, Clean(folder))
+	requireOnly(t, folder, ".git", "a.toml", "x"+Prefix)
+	require.NoError(t, Clean(filepath.Join(folder, "none")))
+}
+
+// A reader in the middle of many writes sees one text or another, never a part.
+func TestNobodySeesAPart(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a")
+	texts := [][]byte{bytes.Repeat([]byte("a"), 70_000), bytes.Repeat([]byte("b"), 50_000)}
+	require.NoError(t, Write(path, texts[0], 0o600))
+	done := make(chan error)
+	go func() {
+		for i := range 100 {
+			if err := Write(path, texts[i%2], 0o600); err != nil {
+				done <- err
+				return
+			}
+		}
+		done <- nil
+	}()
+	for {
+		select {
+		case err := <-done:
+			require.NoError(t, err)
+			return
+		default:
+			got, err := os.ReadFile(path)
+			require.NoError(t, err)
+			require.True(t, bytes.Equal(got, texts[0]) || bytes.Equal(got, texts[1]))
+		}
+	}
+}
