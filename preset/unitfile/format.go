@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"echowright/preset"
+	"echowright/preset/stricttoml"
 )
 
 // Format writes a unit as the text of its file: keys in a fixed order, what is
@@ -70,10 +71,7 @@ type writer struct{ bytes.Buffer }
 
 func (w *writer) line(words ...string) { w.WriteString(strings.Join(words, "") + "\n") }
 
-// Validate lets no control characters but these into a text.
-var escapes = strings.NewReplacer(`\`, `\\`, `"`, `\"`, "\n", `\n`, "\t", `\t`)
-
-func (w *writer) text(key, s string) { w.line(key, ` = "`, escapes.Replace(s), `"`) }
+func (w *writer) text(key, s string) { w.line(key, " = ", stricttoml.Quote(s)) }
 
 func (w *writer) textIfAny(key, s string) {
 	if s != "" {
