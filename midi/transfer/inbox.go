@@ -3,7 +3,6 @@ package transfer
 import (
 	"bytes"
 	"context"
-	"fmt"
 	"sync"
 	"time"
 
@@ -84,7 +83,7 @@ func (in *inbox) take(b []byte) {
 	in.framer.Feed(b, in.sort)
 	if stray := int(in.framer.Stray()) - in.heard.Stray; stray > 0 {
 		in.heard.Stray += stray
-		in.trace.event(In, nil, fmt.Sprintf("%d bytes that belong to no message", stray))
+		in.trace.event(In, nil, plural(stray, "byte")+" outside any message")
 	}
 }
 

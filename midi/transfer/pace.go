@@ -37,16 +37,9 @@ func (p *pacer) send(ctx, finish context.Context, put putter, message []byte, ga
 			n = port.Sent(err)
 		}
 		sent += n
-		p.passed(n)
+		p.free = p.clock.Now().Add(time.Duration(n) * p.byteTime)
 	}
 	p.quiet = p.free.Add(gap)
 	return sent, err
 }
 
-// passed counts n bytes that begin to pass the wire now, or when it is free.
-func (p *pacer) passed(n int) {
-	if now := p.clock.Now(); now.After(p.free) {
-		p.free = now
-	}
-	p.free = p.free.Add(time.Duration(n) * p.byteTime)
-}
