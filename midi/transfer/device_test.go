@@ -3,6 +3,8 @@ package transfer
 import (
 	"context"
 	"fmt"
+	"slices"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -72,9 +74,8 @@ type device struct {
 	script func(n int, command byte) []say
 	work   sync.WaitGroup
 
-	mu   sync.Mutex
-	got  []string
-	when []time.Duration
+	mu  sync.Mutex
+	got []string
 }
 
 // talk opens a link to a device with that script. It must be called inside a
@@ -82,7 +83,6 @@ type device struct {
 func talk(t *testing.T, o Options, script func(n int, command byte) []say) (*Link, *device) {
 	near, far := port.Pipe("cable")
 	d := &device{Port: far, script: script}
-	began := time.Now()
 	d.work.Go(func() {
 		var f midi.Framer
 		for {
@@ -90,7 +90,7 @@ func talk(t *testing.T, o Options, script func(n int, command byte) []say) (*Lin
 			if err != nil {
 				return
 			}
-			f.Feed(b, func(m midi.Frame) { d.hear(m.Bytes, time.Since(began)) })
+			f.Feed(b, func(m midi.Frame) { d.hear(m.Bytes) })
 		}
 	})
 	l := Open(near, o)
@@ -101,12 +101,11 @@ func talk(t *testing.T, o Options, script func(n int, command byte) []say) (*Lin
 	return l, d
 }
 
-func (d *device) hear(message []byte, when time.Duration) {
+func (d *device) hear(message []byte) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	n := len(d.got)
 	d.got = append(d.got, midi.Hex(message))
-	d.when = append(d.when, when)
 	var command byte
 	if len(message) > 2 {
 		command = message[2]
@@ -133,42 +132,18 @@ func (d *device) speak(b []byte, slow bool) {
 func (d *device) heard() []string {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	return append([]string(nil), d.got...)
-}
-
-func (d *device) times() []time.Duration {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	return append([]time.Duration(nil), d.when...)
+	return slices.Clone(d.got)
 }
 
 // always answers every message alike.
-func always(s ...say) func(int, byte) []say {
+func always(all ...say) func(int, byte) []say {
 	return func(_ int, command byte) []say {
-		out := make([]say, len(s))
-		for i := range s {
-			out[i] = s[i]
-			out[i].hex = about(s[i].hex, command)
+		out := slices.Clone(all)
+		for i := range out {
+			out[i].hex = strings.ReplaceAll(out[i].hex, "%02X", fmt.Sprintf("%02X", command))
 		}
 		return out
 	}
-}
-
-// about puts the command where the answer has a place for it.
-func about(hex string, command byte) string {
-	if len(hex) > 0 && containsVerb(hex) {
-		return fmt.Sprintf(hex, command)
-	}
-	return hex
-}
-
-func containsVerb(s string) bool {
-	for _, c := range s {
-		if c == '%' {
-			return true
-		}
-	}
-	return false
 }
 
 // inOrder answers the nth message with the nth of the list; beyond it the device is dumb.

@@ -42,4 +42,3 @@ func (p *pacer) send(ctx, finish context.Context, put putter, message []byte, ga
 	p.quiet = p.free.Add(gap)
 	return sent, err
 }
-

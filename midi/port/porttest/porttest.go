@@ -82,7 +82,7 @@ func receive(ctx context.Context, p port.Port, n int) ([]byte, error) {
 			return got, err
 		}
 		if len(b) == 0 {
-			return got, errors.New("Receive gave neither bytes nor an error")
+			return got, errors.New("a call of Receive gave neither bytes nor an error")
 		}
 		got = append(got, b...)
 	}
