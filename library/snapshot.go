@@ -34,7 +34,8 @@ type Snapshot struct {
 	Slots         []SnapshotSlot
 }
 
-// A SnapshotSlot is the content of one memory, as the messages that bring it back.
+// A SnapshotSlot is the content of one memory: the messages in which the device
+// sent it.
 type SnapshotSlot struct {
 	Slot     int
 	Messages []byte
@@ -69,29 +70,37 @@ func (l *Library) WriteSnapshot(ctx context.Context, s Snapshot) (name string, e
 	if mistakes := m.mistakes(); len(mistakes) > 0 {
 		return "", fmt.Errorf("snapshot cannot be written: %w", mistakes)
 	}
+	if n := len(s.Profile); n == 0 || n > mostBytes {
+		return "", fmt.Errorf("snapshot cannot be written: the profile has %d bytes: 1 to %d", n, mostBytes)
+	}
 	files := map[string][]byte{manifestName: m.format(), profileName: s.Profile}
 	for _, slot := range s.Slots {
 		files[slotFile(slot.Slot)] = slot.Messages
 	}
 	err = l.change(ctx, func() error {
-		folder := l.snapshotPath("")
-		if err := os.MkdirAll(folder, 0o777); err != nil {
-			return fmt.Errorf("making a folder of the library: %w", err)
-		}
-		if err := wholefile.Clean(folder); err != nil {
-			return err
-		}
-		path, err := unused(l.snapshotPath(snapshotName(s)), "")
-		if err != nil {
-			return err
-		}
-		name = filepath.Base(path)
-		return wholefile.CreateFolder(path, files, 0o666)
+		name, err = l.putSnapshot(snapshotName(s), files)
+		return err
 	})
+	return name, err
+}
+
+// putSnapshot is WriteSnapshot under the lock.
+func (l *Library) putSnapshot(wanted string, files map[string][]byte) (name string, err error) {
+	folder := l.snapshotPath("")
+	if err := os.MkdirAll(folder, 0o777); err != nil {
+		return "", fmt.Errorf("making a folder of the library: %w", err)
+	}
+	if err := wholefile.Clean(folder); err != nil {
+		return "", err
+	}
+	path, err := unused(l.snapshotPath(wanted), "")
 	if err != nil {
 		return "", err
 	}
-	return name, nil
+	if err := wholefile.CreateFolder(path, files, 0o666); err != nil {
+		return "", err
+	}
+	return filepath.Base(path), nil
 }
 
 // snapshotName leaves room for "-99" within the 64 letters of a name.

@@ -1,0 +1,284 @@
+package exchange
+
+import (
+	"context"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"echowright/library"
+	"echowright/midi/port"
+	"echowright/midi/transfer"
+	"echowright/profiles"
+	"echowright/profiles/emulator"
+)
+
+// A bench is the five-line unit's firmware on the far end of a pipe, and a
+// session with it. It runs in a synctest bubble, on a clock of its own.
+type bench struct {
+	*Session
+	unit     *emulator.FiveLine
+	warnings []string
+}
+
+func onTheBench(t *testing.T, o emulator.Options, work func(t *testing.T, ctx context.Context, b *bench)) {
+	t.Helper()
+	home := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		device, err := profiles.Shipped("five-line")
+		require.NoError(t, err)
+		unit, err := emulator.New("five-line", o)
+		require.NoError(t, err)
+		shelf, err := library.Open(home, time.Now)
+		require.NoError(t, err)
+		near, far := port.Pipe("the bench")
+		ctx, stop := context.WithCancel(t.Context())
+		served := make(chan error, 1)
+		go func() { served <- emulator.Serve(ctx, far, unit) }()
+		link := transfer.Open(near, transfer.Options{Name: "the bench", Retries: device.Manners.Retries, Piece: device.Manners.Buffer})
+		b := &bench{unit: unit}
+		b.Session = &Session{
+			Device: device, Port: "emulator:five-line", Link: link, Shelf: shelf, Now: time.Now,
+			Warn: func(text string) { b.warnings = append(b.warnings, text) },
+		}
+		defer func() {
+			require.NoError(t, link.Close())
+			stop()
+			<-served
+		}()
+		work(t, ctx, b)
+	})
+}
+
+// written is a setting that no slot of the unit holds from the factory.
+func (b *bench) written() profiles.Setting {
+	s := b.Device.Rest()
+	s.Codes[b.Device.Parameter("a-time")] = 1210
+	s.Codes[b.Device.Parameter("a-level")] = 107
+	s.Codes[b.Device.Parameter("dry-level")] = 121
+	s.Name = "slack tide"
+	return s
+}
+
+func (b *bench) memory(t *testing.T, slot int) []byte {
+	t.Helper()
+	m, err := b.unit.Memory(slot)
+	require.NoError(t, err)
+	return m[:]
+}
+
+func TestPushKeepsWritesAndReadsBack(t *testing.T) {
+	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+		before := b.memory(t, 5)
+		done, err := b.Push(ctx, 5, b.written())
+		require.NoError(t, err)
+		require.Equal(t, VerifiedYes, done.Verified)
+		require.Empty(t, done.Differences)
+		// Identity 6 bytes, two questions of 8, one slot of 118 (five-line.md).
+		require.Equal(t, 4, done.Messages)
+		require.Equal(t, 6+8+118+8, done.Bytes)
+		require.Equal(t, b.Device.AppendSlot(nil, b.written()), b.memory(t, 5))
+
+		snapshot, err := b.Shelf.Snapshot(done.Snapshot)
+		require.NoError(t, err)
+		require.True(t, snapshot.Complete)
+		require.Equal(t, "five-line", snapshot.Device)
+		require.Equal(t, b.Device.SHA256(), snapshot.ProfileSHA256)
+		require.Len(t, snapshot.Slots, 1)
+		_, kept, err := b.Device.SlotMemory(snapshot.Slots[0].Messages)
+		require.NoError(t, err)
+		require.Equal(t, before, kept, "what the slot held before")
+		require.NotEmpty(t, snapshot.Identity)
+	})
+}
+
+func TestPushTakesNoLongerThanTheWireAndTheFlash(t *testing.T) {
+	onTheBench(t, emulator.Options{FlashWrite: 250 * time.Millisecond}, func(t *testing.T, ctx context.Context, b *bench) {
+		done, err := b.Push(ctx, 5, b.written())
+		require.NoError(t, err)
+		// Out: 140 bytes; back: an identity of 15, two slots of 118, an acknowledge
+		// of 8 bytes; 0.32 ms each, four silences of 4 ms, one write of 250 ms.
+		least := 0.32*float64(140+15+2*118+8) + 4*4 + 250
+		require.Less(t, done.Seconds*1000, 1.1*least)
+		require.Greater(t, done.Seconds*1000, 0.9*least-16, "the silences may overlap the answers")
+	})
+}
+
+func TestASlotThatKeepsSomethingElse(t *testing.T) {
+	onTheBench(t, emulator.Options{Faults: emulator.Faults{Keep: []int{0x01}}}, func(t *testing.T, ctx context.Context, b *bench) {
+		done, err := b.Push(ctx, 5, b.written())
+		var differs *DiffersError
+		require.ErrorAs(t, err, &differs)
+		require.Equal(t, VerifiedNo, done.Verified)
+		require.Len(t, done.Differences, 1)
+		require.Equal(t, "a-level", done.Differences[0].Parameter)
+		require.ErrorContains(t, err, "restore "+done.Snapshot)
+	})
+}
+
+func TestNothingIsWrittenToAnotherModel(t *testing.T) {
+	onTheBench(t, emulator.Options{Faults: emulator.Faults{WrongIdentity: true}}, func(t *testing.T, ctx context.Context, b *bench) {
+		before := b.memory(t, 5)
+		_, err := b.Push(ctx, 5, b.written())
+		require.ErrorContains(t, err, "nothing was written")
+		require.Equal(t, before, b.memory(t, 5))
+		_, err = b.Backup(ctx, b.AllSlots())
+		require.Error(t, err)
+		snapshots, err := b.Shelf.Snapshots()
+		require.NoError(t, err)
+		require.Empty(t, snapshots)
+	})
+}
+
+func TestFaultsOfTheLine(t *testing.T) {
+	for name, f := range map[string]emulator.Faults{
+		"the first answer lost":        {LoseAnswer: emulator.Nth(1)},
+		"the second answer lost":       {LoseAnswer: emulator.Nth(2)},
+		"the acknowledge lost":         {LoseAnswer: emulator.Nth(3)},
+		"the read-back lost":           {LoseAnswer: emulator.Nth(4)},
+		"the slot corrupted":           {CorruptAnswer: emulator.Nth(2)},
+		"the read-back corrupted":      {CorruptAnswer: emulator.Nth(4)},
+		"every answer doubled":         {DoubleAnswer: emulator.Every},
+		"rubbish before every answer":  {Rubbish: emulator.Every},
+		"answers one byte at a time":   {SingleBytes: true},
+		"the second answer comes late": {LateAnswer: emulator.Nth(2), LateBy: 600 * time.Millisecond},
+	} {
+		t.Run(name, func(t *testing.T) {
+			onTheBench(t, emulator.Options{Faults: f}, func(t *testing.T, ctx context.Context, b *bench) {
+				done, err := b.Push(ctx, 7, b.written())
+				require.NoError(t, err)
+				require.Equal(t, VerifiedYes, done.Verified)
+				require.Equal(t, b.Device.AppendSlot(nil, b.written()), b.memory(t, 7))
+			})
+		})
+	}
+}
+
+func TestADeviceThatNeverAnswers(t *testing.T) {
+	onTheBench(t, emulator.Options{Faults: emulator.Faults{Mute: true}}, func(t *testing.T, ctx context.Context, b *bench) {
+		began := time.Now()
+		_, err := b.Push(ctx, 5, b.written())
+		var silent *transfer.NoAnswerError
+		require.ErrorAs(t, err, &silent)
+		require.Less(t, time.Since(began), 5*time.Second)
+	})
+}
+
+func TestAWriteProtectedDevice(t *testing.T) {
+	onTheBench(t, emulator.Options{WriteProtected: true}, func(t *testing.T, ctx context.Context, b *bench) {
+		before := b.memory(t, 5)
+		done, err := b.Push(ctx, 5, b.written())
+		var refused *transfer.RefusedError
+		require.ErrorAs(t, err, &refused)
+		require.ErrorContains(t, err, "write-protected")
+		require.NotEmpty(t, done.Snapshot)
+		require.Equal(t, before, b.memory(t, 5))
+	})
+}
+
+func TestBackupChangeRestore(t *testing.T) {
+	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+		var factory [64][]byte
+		for n := range factory {
+			factory[n] = b.memory(t, n)
+		}
+		backup, err := b.Backup(ctx, b.AllSlots())
+		require.NoError(t, err)
+		require.Equal(t, 64, backup.Slots)
+		for _, slot := range []int{0, 5, 63} {
+			_, err := b.Push(ctx, slot, b.written())
+			require.NoError(t, err)
+		}
+
+		var places []Placed
+		for n := range 64 {
+			places = append(places, Placed{From: n, To: n})
+		}
+		changes, same, _, err := b.Compare(ctx, backup.Snapshot, places)
+		require.NoError(t, err)
+		require.Len(t, same, 61)
+		require.Len(t, changes, 3)
+		require.NotEmpty(t, changes[0].Differences)
+
+		done, err := b.Restore(ctx, backup.Snapshot, changes)
+		require.NoError(t, err)
+		require.Equal(t, []int{0, 5, 63}, done.Written)
+		for n := range factory {
+			require.Equal(t, factory[n], b.memory(t, n), "slot %d", n)
+		}
+		kept, err := b.Shelf.Snapshot(done.Snapshot)
+		require.NoError(t, err)
+		require.Len(t, kept.Slots, 3, "what the restore overwrote is kept in its turn")
+	})
+}
+
+func TestRestoreIntoAnotherSlot(t *testing.T) {
+	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+		backup, err := b.Backup(ctx, []int{3})
+		require.NoError(t, err)
+		changes, _, _, err := b.Compare(ctx, backup.Snapshot, []Placed{{From: 3, To: 40}})
+		require.NoError(t, err)
+		_, err = b.Restore(ctx, backup.Snapshot, changes)
+		require.NoError(t, err)
+		require.Equal(t, b.memory(t, 3), b.memory(t, 40))
+	})
+}
+
+func TestWhatIsRefusedBeforeAnythingIsSent(t *testing.T) {
+	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+		_, err := b.Push(ctx, 64, b.written())
+		require.ErrorContains(t, err, "slots 0 to 63")
+		bad := b.written()
+		bad.Codes[0] = 99999
+		_, err = b.Push(ctx, 5, bad)
+		require.ErrorContains(t, err, "a-time")
+		_, err = b.Backup(ctx, nil)
+		require.ErrorContains(t, err, "no slot is named")
+		_, err = b.Backup(ctx, []int{0, 99})
+		require.ErrorContains(t, err, "slot 99")
+		_, _, _, err = b.Compare(ctx, "none", []Placed{{}})
+		require.ErrorContains(t, err, "none")
+		b.Session.Unit = 16
+		_, err = b.Push(ctx, 5, b.written())
+		require.ErrorContains(t, err, "unit number 16")
+	})
+}
+
+func TestASnapshotOfAnotherProfile(t *testing.T) {
+	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+		backup, err := b.Backup(ctx, []int{1})
+		require.NoError(t, err)
+		text := append(b.Device.Source(), []byte("\n# a note of the owner's\n")...)
+		b.Device, err = profiles.Parse("five-line.toml", text)
+		require.NoError(t, err)
+		_, _, _, err = b.Compare(ctx, backup.Snapshot, []Placed{{From: 1, To: 1}})
+		require.ErrorContains(t, err, "another version of the profile")
+		_, _, _, err = b.Compare(ctx, backup.Snapshot, []Placed{{From: 2, To: 1}})
+		require.Error(t, err)
+	})
+}
+
+func TestEndedInTheMiddle(t *testing.T) {
+	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+		ctx, cancel := context.WithTimeout(ctx, 700*time.Millisecond)
+		defer cancel()
+		_, err := b.Backup(ctx, b.AllSlots())
+		require.ErrorIs(t, err, context.DeadlineExceeded)
+		snapshots, err := b.Shelf.Snapshots()
+		require.NoError(t, err)
+		require.Empty(t, snapshots, "a snapshot is whole or not there")
+	})
+}
+
+func TestLoadMakesASlotSound(t *testing.T) {
+	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+		_, err := b.Push(ctx, 9, b.written())
+		require.NoError(t, err)
+		require.NotEqual(t, b.memory(t, 9)[:60], b.memory(t, emulator.EditBuffer)[:60], "a slot just written does not sound yet")
+		_, err = b.Load(ctx, 9)
+		require.NoError(t, err)
+		require.Equal(t, b.memory(t, 9)[:60], b.memory(t, emulator.EditBuffer)[:60])
+	})
+}
