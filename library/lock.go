@@ -3,11 +3,12 @@ package library
 import (
 	"context"
 	"fmt"
-	"os"
 	"path/filepath"
 	"time"
 
 	"github.com/gofrs/flock"
+
+	"echowright/library/wholefile"
 )
 
 const (
@@ -28,8 +29,8 @@ func (e *LockedError) Error() string {
 // lock until ctx is done, but not longer than lockWait. The system lets go of a
 // lock whose process has died.
 func (l *Library) change(ctx context.Context, do func() error) error {
-	if err := os.MkdirAll(l.home, 0o777); err != nil {
-		return fmt.Errorf("making the library's folder: %w; choose another place with --home", err)
+	if err := wholefile.MakeFolder(l.home); err != nil {
+		return err
 	}
 	path := filepath.Join(l.home, "lock")
 	lock := flock.New(path, flock.SetPermissions(0o666))

@@ -118,48 +118,67 @@ func (m manifest) format() []byte {
 
 var sha256Pattern = regexp.MustCompile(`^[0-9a-f]{64}$`)
 
+// Limits that keep a manifest within the size that is read again.
 const (
-	mostSlots = 1 << 14 // what two bytes of a message can number
-	mostBytes = 1 << 20 // of one slot
+	topSlot   = 1<<14 - 1 // what two bytes of a message can number
+	mostSlots = 4096
+	mostBytes = 1 << 20 // of one slot, or of the profile
+	mostNote  = 16 << 10
 )
 
 func (m manifest) mistakes() preset.FieldErrors {
-	var found preset.FieldErrors
-	wrong := func(path, subject, format string, args ...any) {
-		found = append(found, &preset.FieldError{Path: path, Subject: subject, Problem: fmt.Sprintf(format, args...)})
-	}
+	var f faults
 	if err := preset.CheckName(m.Device); err != nil {
-		wrong("device", "device", "%v", err)
+		f.add("device", "device", "%v", err)
 	}
-	if !sha256Pattern.MatchString(m.ProfileSHA256) {
-		wrong("profile_sha256", "profile_sha256", "%q: 64 lower-case hex digits", m.ProfileSHA256)
+	f.checkSum("profile_sha256", "profile_sha256", m.ProfileSHA256)
+	if !printable(m.Port, "") || len(m.Port) > mostNote {
+		f.add("port", "port", "is too long or holds a control character: write it anew")
 	}
-	if !printable(m.Port, "") || !printable(m.Note, "\n\t") {
-		wrong("note", "port or note", "holds a control character: take it out")
+	if !printable(m.Note, "\n\t") || len(m.Note) > mostNote {
+		f.add("note", "note", "is too long or holds a control character: write it anew")
 	}
 	if m.Unit < 0 || m.Unit > 127 {
-		wrong("unit", "unit", "%d: must lie from 0 to 127", m.Unit)
+		f.add("unit", "unit", "%d: must lie from 0 to 127", m.Unit)
 	}
 	if y := m.Taken.Year(); y < 1980 || y > 9999 {
-		wrong("taken", "taken", "in the year %d: the clock is wrong", y)
+		f.add("taken", "taken", "in the year %d: set the clock right", y)
+	}
+	if len(m.Slots) > mostSlots {
+		f.add("slot", "slot", "stands %d times: %d at most", len(m.Slots), mostSlots)
 	}
 	for i, s := range m.Slots {
-		path, subject := fmt.Sprintf("slot.%d.", i), fmt.Sprintf("slot %d:", s.Slot)
-		switch {
-		case s.Slot < 0 || s.Slot >= mostSlots:
-			wrong(path+"slot", subject, "must lie from 0 to %d", mostSlots-1)
-		case i > 0 && s.Slot <= m.Slots[i-1].Slot:
-			wrong(path+"slot", subject, "stands twice or after a higher one: each slot once, in order")
-		}
-		if s.File != slotFile(s.Slot) {
-			wrong(path+"file", subject, "file %q: its name must be %q", s.File, slotFile(s.Slot))
-		}
-		if !sha256Pattern.MatchString(s.SHA256) {
-			wrong(path+"sha256", subject, "sha256 %q: 64 lower-case hex digits", s.SHA256)
-		}
-		if s.Bytes < 1 || s.Bytes > mostBytes {
-			wrong(path+"bytes", subject, "has %d bytes: must lie from 1 to %d", s.Bytes, mostBytes)
+		f.slot(fmt.Sprintf("slot.%d.", i), s)
+		if i > 0 && s.Slot <= m.Slots[i-1].Slot {
+			f.add(fmt.Sprintf("slot.%d.slot", i), fmt.Sprintf("slot %d:", s.Slot), "stands twice or after a higher one: each slot once, in order")
 		}
 	}
-	return found
+	return f.found
+}
+
+func (f *faults) slot(path string, s manifestSlot) {
+	subject := fmt.Sprintf("slot %d:", s.Slot)
+	if s.Slot < 0 || s.Slot > topSlot {
+		f.add(path+"slot", subject, "must lie from 0 to %d", topSlot)
+	}
+	if s.File != slotFile(s.Slot) {
+		f.add(path+"file", subject, "file %q: its name must be %q", s.File, slotFile(s.Slot))
+	}
+	f.checkSum(path+"sha256", subject+" sha256", s.SHA256)
+	if s.Bytes < 1 || s.Bytes > mostBytes {
+		f.add(path+"bytes", subject, "has %d bytes: must lie from 1 to %d", s.Bytes, mostBytes)
+	}
+}
+
+func (f *faults) checkSum(path, subject, sum string) {
+	if !sha256Pattern.MatchString(sum) {
+		f.add(path, subject, "%q: 64 lower-case hex digits", sum)
+	}
+}
+
+// faults collects mistakes in the order in which they are found.
+type faults struct{ found preset.FieldErrors }
+
+func (f *faults) add(path, subject, format string, args ...any) {
+	f.found = append(f.found, &preset.FieldError{Path: path, Subject: subject, Problem: fmt.Sprintf(format, args...)})
 }

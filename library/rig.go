@@ -65,32 +65,29 @@ func FormatRig(r Rig) ([]byte, error) {
 }
 
 func (r Rig) mistakes() preset.FieldErrors {
-	var found preset.FieldErrors
-	wrong := func(key, format string, args ...any) {
-		found = append(found, &preset.FieldError{Path: key, Subject: key, Problem: fmt.Sprintf(format, args...)})
-	}
+	var f faults
 	if err := checkName(r.Name); err != nil {
-		wrong("name", "%v", err)
+		f.add("name", "name", "%v", err)
 	}
 	if err := preset.CheckName(r.Device); err != nil {
-		wrong("device", "%v", err)
+		f.add("device", "device", "%v", err)
 	}
 	if kind, rest, ok := strings.Cut(r.Port, ":"); !ok || kind == "" || rest == "" || !printable(r.Port, "") {
-		wrong("port", "%q: write its kind and its place, such as raw:/dev/snd/midiC1D0", r.Port)
+		f.add("port", "port", "%q: write its kind and its place, such as raw:/dev/snd/midiC1D0", r.Port)
 	}
 	if r.Channel < 0 || r.Channel > 16 {
-		wrong("channel", "%d: must lie from 1 to 16", r.Channel)
+		f.add("channel", "channel", "%d: must lie from 1 to 16", r.Channel)
 	}
 	if r.Unit != nil && (*r.Unit < 0 || *r.Unit > 127) {
-		wrong("unit", "%d: must lie from 0 to 127", *r.Unit)
+		f.add("unit", "unit", "%d: must lie from 0 to 127", *r.Unit)
 	}
 	if r.Unit != nil && r.Channel != 0 {
-		wrong("unit", "stands beside a channel: a device has one or the other")
+		f.add("unit", "unit", "stands beside a channel: a device has one or the other")
 	}
 	if !printable(r.Notes, "\n\t") {
-		wrong("notes", "hold a control character: take it out")
+		f.add("notes", "notes", "hold a control character: take it out")
 	}
-	return found
+	return f.found
 }
 
 // printable is whether s holds nothing that could move a terminal's cursor, but

@@ -69,8 +69,8 @@ func (s *Shelf[T]) Add(ctx context.Context, file string, text []byte, replace bo
 func (s *Shelf[T]) put(name string, text []byte, replace bool) error {
 	path := s.path(name)
 	folder := filepath.Dir(path)
-	if err := os.MkdirAll(folder, 0o777); err != nil {
-		return fmt.Errorf("making a folder of the library: %w", err)
+	if err := wholefile.MakeFolder(folder); err != nil {
+		return err
 	}
 	if err := wholefile.Clean(folder); err != nil {
 		return err

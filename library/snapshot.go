@@ -87,8 +87,8 @@ func (l *Library) WriteSnapshot(ctx context.Context, s Snapshot) (name string, e
 // putSnapshot is WriteSnapshot under the lock.
 func (l *Library) putSnapshot(wanted string, files map[string][]byte) (name string, err error) {
 	folder := l.snapshotPath("")
-	if err := os.MkdirAll(folder, 0o777); err != nil {
-		return "", fmt.Errorf("making a folder of the library: %w", err)
+	if err := wholefile.MakeFolder(folder); err != nil {
+		return "", err
 	}
 	if err := wholefile.Clean(folder); err != nil {
 		return "", err

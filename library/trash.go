@@ -7,14 +7,16 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+
+	"echowright/library/wholefile"
 )
 
 // trashPath is an unused path for a text of that name that has served its time:
 // trash/units/NAME/2026-03-14-193000.toml.
 func (l *Library) trashPath(folder, name string) (string, error) {
 	dir := l.trashFolder(folder, name)
-	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return "", fmt.Errorf("making the trash: %w", err)
+	if err := wholefile.MakeFolder(dir); err != nil {
+		return "", err
 	}
 	return unused(filepath.Join(dir, l.now().Format(stamp)), extension)
 }

@@ -77,6 +77,18 @@ func fillFolder(folder string, files map[string][]byte, perm fs.FileMode) error 
 	return syncFolder(folder)
 }
 
+// MakeFolder makes a folder, with those above it, that outlasts a power failure.
+// One that is there already is left as it is.
+func MakeFolder(path string) error {
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return nil
+	}
+	if err := os.MkdirAll(path, 0o777); err != nil {
+		return explained(path, err)
+	}
+	return explained(path, syncFolder(filepath.Dir(path)))
+}
+
 // beside is an unused name in the same folder, so that renaming stays within one
 // file system.
 func beside(path string) string {

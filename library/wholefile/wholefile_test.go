@@ -95,6 +95,18 @@ func TestCreateFolder(t *testing.T) {
 	requireOnly(t, home, "empty", "snapshot")
 }
 
+func TestMakeFolder(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a", "b", "c")
+	for range 2 {
+		require.NoError(t, MakeFolder(path))
+		require.DirExists(t, path)
+	}
+	file := filepath.Join(path, "file")
+	require.NoError(t, Write(file, nil, 0o600))
+	require.ErrorIs(t, MakeFolder(file), syscall.ENOTDIR)
+	require.ErrorContains(t, MakeFolder(filepath.Join(file, "d")), "a folder in its path is a file: choose another place")
+}
+
 func TestErrorsNameThePathAndTheNextStep(t *testing.T) {
 	folder := t.TempDir()
 	file := filepath.Join(folder, "file")
