@@ -45,8 +45,16 @@ type Direct struct {
 	Got    *preset.Decibels
 }
 
-// polished is how many of the best choices are put into codes and compared.
-const polished = 3
+const (
+	// A choice of this cost gives every echo: no other is then looked at.
+	exactCost = 2e-6
+	// How many of the best choices are put into codes and compared.
+	mostDrafts = 3
+	// Lines that only mend what rounding did to others must make the error this
+	// much smaller: by 1 dB, and by more than −50 dB of the wish.
+	mendShare = 0.8
+	mendLeast = 1e-5
+)
 
 // Arrange finds the setting whose echoes come nearest to the pattern. Its slot
 // has no name; parameters that no echo needs are at rest. The error says what is
@@ -61,18 +69,47 @@ func Arrange(p preset.Pattern, d *profiles.Device) (Result, error) {
 	if err != nil {
 		return Result{}, fmt.Errorf("pattern: %w", err)
 	}
+	best, err := k.best(w)
+	if err != nil {
+		return Result{}, err
+	}
+	return k.result(w, best)
+}
+
+// best is the best draft of the sets of voices that look best before rounding, or
+// of those that look best after it, if it is clearly better.
+func (k *deck) best(w *wish) (draft, error) {
 	voices := k.voices(w)
-	best := draft{setting: d.Rest(), cost: math.Inf(1)}
-	for _, c := range w.choose(voices, len(d.Lines), polished) {
+	plain, err := k.bestOf(w, voices, wanted)
+	if err != nil {
+		return draft{}, err
+	}
+	mended, err := k.bestOf(w, voices, rounded)
+	if err != nil {
+		return draft{}, err
+	}
+	if mended.cost < plain.cost*mendShare-mendLeast {
+		return mended, nil
+	}
+	return plain, nil
+}
+
+func (k *deck) bestOf(w *wish, voices []voice, curve func(voice) []float64) (draft, error) {
+	best := draft{cost: math.Inf(1)}
+	choices := w.choose(voices, curve, len(k.device.Lines), mostDrafts)
+	for i, c := range choices {
+		if i > 0 && choices[0].cost < exactCost {
+			break
+		}
 		made, err := k.draft(w, voices, c)
 		if err != nil {
-			return Result{}, err
+			return draft{}, err
 		}
 		if made.cost < best.cost {
 			best = made
 		}
 	}
-	return k.result(w, best)
+	return best, nil
 }
 
 // result listens to the setting through the device profile, as everybody will.

@@ -18,15 +18,22 @@ const (
 	// What the pattern error does not see still counts a little: where it is the
 	// same, the right signs and the right tone are taken.
 	finerWorth = 1e-3
-	// A timbre this far off counts (times finerWorth) like an echo that is missing.
+	// A timbre this far beyond what is told counts (times finerWorth) like an echo
+	// that is missing.
 	timbreWorth = 6.0 // dB
-	// A line is used only if the error falls by this much (−60 dB); one that feeds
-	// itself must be better than one that does not by a tenth of that.
-	lineWorth = 1e-6
-	loopWorth = 1e-7
+	// A line is used only if the cost falls by this much (−70 dB), one that feeds
+	// itself by a tenth more. One that does what no head of the unit does, to make up
+	// for what cannot be had, must be of some use (−40 dB).
+	lineWorth     = 1e-7
+	loopWorth     = 1e-8
+	makeshiftCost = 1e-4
 	// How many sets of one size are followed up.
 	breadth = 40
 )
+
+// The curves by which voices are compared.
+func wanted(v voice) []float64  { return v.wanted }
+func rounded(v voice) []float64 { return v.curve }
 
 // sums are the products that squared errors are made of:
 //
@@ -38,20 +45,20 @@ type sums struct {
 	power float64
 }
 
-func (w *wish) sums(voices []voice) (all, plain sums) {
+func (w *wish) sums(voices []voice, curve func(voice) []float64) (all, plain sums) {
 	n := len(voices)
 	plain = sums{pairs: square(n), wish: make([]float64, n), own: w.power, power: w.power}
 	all = sums{pairs: square(n), wish: make([]float64, n), own: (1 + finerWorth) * w.power, power: w.power}
 	for i, v := range voices {
-		plain.wish[i] = dot(w.plain, v.curve)
-		all.wish[i] = plain.wish[i] + finerWorth*signed(dot(w.signed, v.curve), v.inverted)
+		plain.wish[i] = dot(w.plain, curve(v))
+		all.wish[i] = plain.wish[i] + finerWorth*signed(dot(w.signed, curve(v)), v.inverted)
 		for j, u := range voices[:i+1] {
-			p := dot(v.curve, u.curve)
+			p := dot(curve(v), curve(u))
 			q := signed(p, v.inverted != u.inverted)
 			plain.pairs[i][j], plain.pairs[j][i] = p, p
 			all.pairs[i][j], all.pairs[j][i] = p+finerWorth*q, p+finerWorth*q
 		}
-		off := v.off / timbreWorth
+		off := max(0, v.given.minus(v.timbre).off()-tellTimbre) / timbreWorth
 		all.pairs[i][i] += finerWorth * off * off * plain.pairs[i][i]
 	}
 	return all, plain
@@ -114,18 +121,18 @@ func (s sums) cost(chosen []int, levels []float64) float64 {
 // choose finds the best sets of at most lines voices, the best first. Sets grow
 // by one voice (and the sources it cannot do without) at a time; of each size the
 // best are followed up, which for few lines and heads are nearly all.
-func (w *wish) choose(voices []voice, lines, wanted int) []choice {
+func (w *wish) choose(voices []voice, curve func(voice) []float64, lines, most int) []choice {
 	if w.power == 0 {
 		return nil
 	}
-	all, plain := w.sums(voices)
+	all, plain := w.sums(voices, curve)
 	seen := map[[mostVoices/64 + 1]uint64]bool{}
 	var best []choice
 	sizes := make([][]choice, lines+1)
-	sizes[0] = []choice{{}}
+	sizes[0] = []choice{{cost: all.cost(nil, nil), finer: finerWorth}}
 	for size := range sizes {
 		grown := top(sizes[size], breadth)
-		best = top(append(best, grown...), wanted)
+		best = top(append(best, grown...), most)
 		for _, c := range grown {
 			for v := range voices {
 				set, ok := union(c.voices, voices[v].needs, lines)
@@ -150,6 +157,9 @@ func effort(voices []voice, set []int) float64 {
 		sum += lineWorth
 		if voices[v].loop > 0 {
 			sum += loopWorth
+		}
+		if voices[v].makeshift {
+			sum += makeshiftCost
 		}
 	}
 	return sum

@@ -110,7 +110,7 @@ func (k *deck) moved(made draft, m move) (profiles.Setting, bool) {
 		}
 	}
 	for i, p := range made.lines {
-		if f := k.device.Lines[i].Parameter(profiles.RoleFeedback); p.voice.loop > 0 && !k.allowed(s.Codes[f], p.cut.left, p.voice.loop) {
+		if f := k.device.Lines[i].Parameter(profiles.RoleFeedback); p.gain > 0 && !k.allowed(s.Codes[f], p.cut.left, p.loop) {
 			return s, false
 		}
 	}

@@ -85,15 +85,15 @@ func cutCodes(d *profiles.Device, parameter int) []cutCode {
 	return codes
 }
 
-// nearestCut is the pair whose timbre comes nearest, and how far it is off.
-func (k *deck) nearestCut(wanted timbre) (cut, float64) {
+// nearestCut is the pair whose timbre comes nearest.
+func (k *deck) nearestCut(wanted timbre) cut {
 	best, least := k.cuts[0], math.Inf(1)
 	for _, c := range k.cuts {
 		if off := c.timbre.minus(wanted).off(); off < least-1e-9 {
 			best, least = c, off
 		}
 	}
-	return best, least
+	return best
 }
 
 // A loop is a feedback code with the cuts beside it.
@@ -108,7 +108,7 @@ const (
 	// the loop gain: a step or so of a cut in use, a cut above 12 kHz where none is.
 	toneSlack = 0.6
 	// What one decibel of timbre is worth in decibels of loop gain.
-	toneWorth = 0.01
+	toneWorth = 0.03
 	// Feedback itself stays below unity whatever the cuts take at 1 kHz: at other
 	// frequencies they take less.
 	unity preset.Decibels = -0.01
@@ -118,7 +118,7 @@ const (
 // from below, the timbre near what is wanted. ok is false if even the least
 // feedback is too much.
 func (k *deck) nearestLoop(wanted timbre, limit float64) (best loop, ok bool) {
-	_, nearest := k.nearestCut(wanted)
+	nearest := k.nearestCut(wanted).timbre.minus(wanted).off()
 	least := math.Inf(1)
 	for _, c := range k.cuts {
 		off := c.timbre.minus(wanted).off()

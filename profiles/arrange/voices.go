@@ -8,19 +8,27 @@ import (
 	"echowright/preset"
 )
 
-// A voice is one use that a line can be put to.
+// A voice is one use that a line can be put to: what is wanted of it, and what
+// the device makes of that behind the voice's source.
 type voice struct {
-	source   int           // the voice it takes its sound from, none for the input
-	delay    preset.Millis // of its line
-	loop     float64       // its feedback's gain at 1 kHz, as an amplitude ratio; 0: none
-	first    preset.Millis // when its first echo comes
-	timbre   timbre        // that its first echo should have
-	inverted bool          // its first echo has the other sign
-	needs    []int         // the voices it cannot do without, itself the last
+	source    int           // the voice it takes its sound from, none for the input
+	first     preset.Millis // when its first echo should come
+	timbre    timbre        // that its first echo should have
+	loop      float64       // the limit of its loop gain at 1 kHz, an amplitude ratio; 0: no loop
+	inverted  bool          // its first echo has the other sign
+	makeshift bool          // nothing in the unit is like it
+	needs     []int         // the voices it cannot do without, in order, itself the last
 
-	off   float64   // how far its timbre will be off, dB
-	given timbre    // what it will have
-	curve []float64 // its train, drawn without sign, the first echo 0 dB
+	time     int           // code
+	feedback int           // code, if gain is not 0
+	ideal    float64       // its loop gain without rounding; 0 if it cannot have a loop
+	gain     float64       // its loop gain at 1 kHz, an amplitude ratio
+	cut      cut           // its own
+	at       preset.Millis // when its first echo comes
+	given    timbre        // that its first echo has
+	left     float64       // of the first echo's amplitude at 1 kHz, before the level
+	wanted   []float64     // its train before rounding, drawn without sign, the first echo 0 dB
+	curve    []float64     // the same as the device rounds it
 }
 
 // none stands for the input where a voice names its source.
@@ -96,7 +104,8 @@ func (c *cast) repeats(r preset.Return, first []int) {
 		return
 	}
 	c.followers(r, fromInput, 0)
-	if a := c.taps[0]; a.Head != r.Head {
+	c.mended(r, fromInput)
+	if a := c.taps[0]; first[0] != unreachable {
 		fromHead := c.chain(first[0], r.Delay, r.Gain.Amplitude(), voice{
 			first: a.Delay + r.Delay, timbre: timbreOf(a.Tone).plus(timbreOf(r.Tone)), inverted: a.Inverted != r.Inverted,
 		})
@@ -124,6 +133,18 @@ func (c *cast) followers(r preset.Return, loop int, base preset.Millis) {
 			})
 		}
 		c.chain(loop, t.Delay-r.Delay-base, 0, voice{first: t.Delay, timbre: tone, inverted: t.Inverted})
+	}
+}
+
+// mended adds lines that repeat a head's repeats once more, for a feedback too
+// coarse to meet the loop gain.
+func (c *cast) mended(r preset.Return, loop int) {
+	for _, t := range c.taps {
+		v := voice{
+			first: t.Delay + r.Delay, timbre: timbreOf(t.Tone).plus(timbreOf(r.Tone)), inverted: t.Inverted != r.Inverted, makeshift: true,
+		}
+		c.chain(loop, t.Delay, 0, v)
+		c.chain(loop, t.Delay, c.wish.loopLimit(t.Delay), v)
 	}
 }
 
@@ -191,7 +212,7 @@ func (c *cast) alone(loops []preset.Return) {
 	}
 	for _, t := range c.taps {
 		gain := c.wish.loopLimit(t.Delay)
-		c.chain(none, t.Delay, gain, voice{first: t.Delay, timbre: timbreOf(t.Tone), inverted: t.Inverted})
+		c.chain(none, t.Delay, gain, voice{first: t.Delay, timbre: timbreOf(t.Tone), inverted: t.Inverted, makeshift: true})
 	}
 }
 
@@ -213,26 +234,25 @@ func (c *cast) chain(source int, delay preset.Millis, loop float64, v voice) int
 	}
 	step := delay / preset.Millis(lines)
 	for i := lines - 1; i > 0; i-- {
-		source = c.add(source, step, 0, voice{first: v.first - preset.Millis(i)*step, timbre: c.given(source), inverted: v.inverted})
+		between := voice{source: source, first: v.first - preset.Millis(i)*step, timbre: c.behind(source).given, inverted: v.inverted}
+		if source = c.add(between); source == unreachable {
+			return unreachable
+		}
 	}
-	return c.add(source, step, loop, v)
+	v.source, v.loop = source, loop
+	return c.add(v)
 }
 
-func (c *cast) given(source int) timbre {
-	if source < 0 {
-		return timbre{}
+// behind is the voice that sounds at a source; for the input one that loses nothing.
+func (c *cast) behind(source int) voice {
+	if source == none {
+		return voice{left: 1}
 	}
-	return c.voices[source].given
+	return c.voices[source]
 }
 
-func (c *cast) add(source int, delay preset.Millis, loop float64, v voice) int {
-	if source == unreachable {
-		return unreachable
-	}
-	v.source, v.delay, v.loop = source, delay, loop
-	at := slices.IndexFunc(c.voices, func(w voice) bool {
-		return w.source == source && w.loop == loop && w.inverted == v.inverted && math.Abs(float64(w.delay-delay)) < 1e-6 && w.timbre == v.timbre
-	})
+func (c *cast) add(v voice) int {
+	at := slices.IndexFunc(c.voices, v.same)
 	if at >= 0 {
 		return at
 	}
@@ -240,38 +260,62 @@ func (c *cast) add(source int, delay preset.Millis, loop float64, v voice) int {
 		return unreachable
 	}
 	at = len(c.voices)
-	if source != none {
-		v.needs = slices.Clone(c.voices[source].needs)
-	}
-	v.needs = append(v.needs, at)
-	cut, off := c.deck.nearestCut(v.timbre.minus(c.given(source)))
-	v.off, v.given = off, c.given(source).plus(cut.timbre)
-	c.voices = append(c.voices, v)
+	source := c.behind(v.source)
+	v.needs = append(slices.Clone(source.needs), at)
+	c.voices = append(c.voices, c.deck.play(v, source))
 	return at
 }
 
-// draw works out the train of every voice, its first echo 0 dB.
+// same reports whether another voice is wanted for the same.
+func (v voice) same(w voice) bool {
+	const together = 1e-6
+	return v.source == w.source && v.loop == w.loop && v.inverted == w.inverted &&
+		math.Abs(float64(v.first-w.first)) < together && v.timbre == w.timbre
+}
+
+// play puts a voice into codes, all but its level. The time is what is missing to
+// the first echo after the source has been rounded, and the tone likewise.
+func (k *deck) play(v, source voice) voice {
+	v.time = k.time.Nearest(float64(v.first - source.at))
+	v.at = source.at + preset.Millis(k.time.Value(v.time).Number)
+	missing := v.timbre.minus(source.given)
+	v.cut = k.nearestCut(missing)
+	if v.loop > 0 {
+		if l, ok := k.nearestLoop(missing, v.loop); ok {
+			v.cut, v.ideal, v.gain, v.feedback = l.cut, v.loop, l.gain, l.code
+		}
+	}
+	v.given = source.given.plus(v.cut.timbre)
+	v.left = source.left * v.cut.left
+	return v
+}
+
+// draw works out the trains of every voice.
 func (c *cast) draw() {
 	for i := range c.voices {
 		v := &c.voices[i]
-		train, err := c.network(*v).Train(preset.TrainFloor, c.wish.limit)
-		if err != nil {
-			train = nil // too dense to list: of no use
-		}
-		v.curve = c.wish.sheet.draw(train, false)
+		v.wanted = c.curve(*v, func(v voice) (preset.Millis, float64) { return v.first, v.ideal })
+		v.curve = c.curve(*v, func(v voice) (preset.Millis, float64) { return v.at, v.gain })
 	}
 }
 
-// network is the voice as a signal flow, nothing lost in its tones.
-func (c *cast) network(v voice) preset.Network {
+// curve draws the train of a voice, nothing lost on the way but in the loops.
+func (c *cast) curve(v voice, of func(voice) (first preset.Millis, gain float64)) []float64 {
 	n := preset.Network{Nodes: 1 + len(v.needs)}
+	before := preset.Millis(0)
 	for i, at := range v.needs {
-		line := c.voices[at]
-		n.Paths = append(n.Paths, preset.Path{From: i, To: i + 1, Delay: line.delay, Gain: 1})
-		if line.loop > 0 {
-			n.Paths = append(n.Paths, preset.Path{From: i + 1, To: i + 1, Delay: line.delay, Gain: line.loop})
+		first, gain := of(c.voices[at])
+		delay := max(0, first-before)
+		before = first
+		n.Paths = append(n.Paths, preset.Path{From: i, To: i + 1, Delay: delay, Gain: 1})
+		if gain > 0 {
+			n.Paths = append(n.Paths, preset.Path{From: i + 1, To: i + 1, Delay: delay, Gain: gain})
 		}
 	}
 	n.Paths = append(n.Paths, preset.Path{From: len(v.needs), To: preset.Output, Gain: 1})
-	return n
+	train, err := n.Train(preset.TrainFloor, c.wish.limit)
+	if err != nil {
+		train = nil // too dense to list: of no use
+	}
+	return c.wish.sheet.draw(train, false)
 }
