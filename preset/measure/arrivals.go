@@ -26,16 +26,17 @@ type attack struct {
 	noise float64   // mean square of the noise in white
 }
 
-// attackOf whitens take (from onset−lead on) by a predictor learnt from the first
-// span samples after the onset. Before holds the noise before it.
-func attackOf(take []float64, rate float64, onset, lead, span int) attack {
-	from := max(0, onset-lead)
-	a := ringing(take[from:min(len(take), onset+span)], rate)
-	all := filter(a, take)
-	w := attack{white: all[from:], noise: noiseFloor(all, rate)}
-	w.part = slices.Clone(w.white[:min(len(w.white), lead+span)])
+// attackOf whitens a sound by a predictor learnt from the first span seconds
+// after its onset. Before is the mean square of the noise.
+func attackOf(s sound, span float64) attack {
+	end := min(len(s.take), s.lead+int(span*s.rate))
+	white := s.take
+	if a := ringing(s.take[:end], s.rate, s.noise, s.lead+int(0.004*s.rate)); a != nil {
+		white = filter(a, s.take)
+	}
+	w := attack{white: white, noise: noiseFloor(white, s.rate), part: slices.Clone(white[:end])}
 	for i := range w.part {
-		w.part[i] *= 1 - rise(float64(i), float64(len(w.part))-0.005*rate, float64(len(w.part)))
+		w.part[i] *= 1 - rise(float64(i), float64(end)-0.005*s.rate, float64(end))
 	}
 	return w
 }

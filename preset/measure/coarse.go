@@ -11,7 +11,7 @@ const (
 // scan finds the arrivals of a sound. The template is first what is direct sound
 // in any case, then all before the first strong echo.
 func scan(s sound) (attack, []arrival) {
-	a := attackOf(s.take, s.rate, s.lead, s.lead, int(attackEnd*s.rate))
+	a := attackOf(s, attackEnd)
 	found := a.arrivals(s.rate, mostArrivals, s.length())
 	first := math.Inf(1)
 	for _, f := range found {
@@ -23,7 +23,7 @@ func scan(s sound) (attack, []arrival) {
 	if math.IsInf(first, 1) || span < nearest || math.Abs(span-attackEnd) < 0.005 {
 		return a, found
 	}
-	a = attackOf(s.take, s.rate, s.lead, s.lead, int(span*s.rate))
+	a = attackOf(s, span)
 	return a, a.arrivals(s.rate, mostArrivals, s.length())
 }
 

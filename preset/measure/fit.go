@@ -1,105 +1,130 @@
 package measure
 
 import (
-	"cmp"
 	"math"
 	"slices"
 )
 
-// fitted is a machine fitted to one note, with what can be said of the fit.
+// fitted is a machine fitted to a sound, with what can be said of the fit.
 type fitted struct {
 	machine  machine
 	solution solution
 	free     free
-	rate     float64
-	lasting  float64 // s from the onset: how long the direct sound lasts
-	residual float64 // mean square of what is not explained, after the note
-	noise    float64
-	news     float64 // innovation, see there
 	sound    sound
+	rung     int     // of noteLengths: how long the note lasts
+	residual float64 // mean square of what is not explained after the note
+	news     float64 // see newsOf
 }
 
-const noteFade = 0.010 // s
-
-// noteLengths are the lengths of the direct sound that are tried, s.
+// noteLengths are the lengths of the note that are tried, s.
 var noteLengths = []float64{0.04, 0.06, 0.1, 0.16, 0.25, 0.4, 0.65, 1.0, 1.6, 2.6}
 
-func (s sound) player(lasting float64) player {
-	p := player{rate: s.rate, take: s.take, dry: s.dry}
-	if s.dry == nil {
-		p.note = noteWindow(len(s.take), s.lead+int(lasting*s.rate), int(noteFade*s.rate))
-	} else {
-		p.note = make([]float64, len(s.take))
-	}
-	return p
+const (
+	noteFade   = 0.010 // s
+	blockTime  = 0.008 // s
+	attackTime = 0.030 // s after the onset in which the note may rise as it likes
+	riseTime   = 0.150 // s in which it may rise by riseMost later
+	riseMost   = 2.0   // as a power
+)
+
+// effort is how much work goes into a fit.
+type effort struct {
+	passes int     // how often errors are weighed anew
+	rounds int     // of Levenberg and Marquardt, each
+	enough float64 // share of the sum of squares that a round must gain
 }
 
-// bestLength tries the ladder of note lengths, cheaply with the machine as it
-// is, then with a fit for the two that leave the least news; and once more from
-// there as long as that helps, for a better machine tells better where the note
-// ends.
-func (s sound) bestLength(m machine, f free, b belief) fitted {
-	best := fitted{news: math.Inf(1)}
-	for range 4 {
-		before := best.news
-		for _, lasting := range s.likelyLengths(m, 2) {
-			if g := s.fitLength(lasting, m, f, b, 6, 1e-3); g.news < best.news || best.machine.delay == nil {
-				best = g
-			}
+var (
+	rough = effort{2, 6, 1e-3}
+	exact = effort{2, 3, 1e-4}
+)
+
+// fitTo fits m to the sound with a note of that length.
+func (s sound) fitTo(m machine, f free, rung int, e effort) fitted {
+	p := player{sound: s}
+	p.lasting(noteLengths[rung])
+	left := make([]float64, len(s.take))
+	best := fitted{machine: m, free: f, sound: s, rung: rung, news: math.Inf(1)}
+	if !p.rest(&m, left) {
+		return best
+	}
+	for range e.passes {
+		p.weigh(left)
+		var sol solution
+		m, sol = p.fit(m, f, e.rounds, e.enough)
+		if !p.rest(&m, left) {
+			return best
 		}
-		m = best.machine
-		if best.news > 0.97*before {
-			break
+		now := fitted{machine: m, solution: sol, free: f, sound: s, rung: rung, news: newsOf(left, s.rate, s.noise), residual: p.after(left)}
+		if now.news >= best.news {
+			return best
+		}
+		done := now.news > 0.98*best.news
+		best = now
+		if done {
+			return best
 		}
 	}
 	return best
 }
 
-// likelyLengths are the n lengths of the note that leave the least news of m.
-func (s sound) likelyLengths(m machine, n int) []float64 {
-	type rung struct{ lasting, news float64 }
-	var ladder []rung
-	for _, l := range noteLengths {
-		if l < s.length()-m.first() {
-			p := s.player(l)
-			ladder = append(ladder, rung{l, p.innovation(&m, s.noise)})
-		}
-	}
-	if len(ladder) == 0 {
-		return []float64{s.length() / 2}
-	}
-	slices.SortStableFunc(ladder, func(a, b rung) int { return cmp.Compare(a.news, b.news) })
-	var lengths []float64
-	for _, r := range ladder[:min(n, len(ladder))] {
-		lengths = append(lengths, r.lasting)
-	}
-	return lengths
-}
-
-// fitLength fits m with a direct sound that lasts so long.
-func (s sound) fitLength(lasting float64, m machine, f free, b belief, rounds int, enough float64) fitted {
-	p := s.player(lasting)
-	left := make([]float64, len(s.take))
-	if b.gain != nil && p.rest(&m, left) {
-		p.belief = b
-		p.trust = math.Sqrt(beliefWeight * (s.after(left, lasting)) * float64(len(left)))
-	}
-	m, sol := p.fit(m, f, rounds, enough)
-	out := fitted{machine: m, solution: sol, free: f, rate: s.rate, lasting: lasting, noise: s.noise, news: math.Inf(1), sound: s}
-	if p.rest(&m, left) {
-		out.news = newsOf(left, s.rate, s.noise)
-		for _, off := range b.of(&m) {
-			out.news += 0.3 * math.Max(0, math.Abs(off)-1.5)
-		}
-		out.residual = s.after(left, lasting)
-	}
-	return out
-}
-
 // after is the mean square of what is left after the note.
-func (s sound) after(left []float64, lasting float64) float64 {
-	if s.dry != nil {
-		return meanSquare(left)
+func (p *player) after(left []float64) float64 {
+	sum, n := 0.0, 0
+	for i, w := range p.note {
+		if w == 0 && i >= p.lead {
+			sum += left[i] * left[i]
+			n++
+		}
 	}
-	return meanSquare(left[min(len(left), s.lead+int((lasting+noteFade)*s.rate)):])
+	return sum / math.Max(1, float64(n))
+}
+
+// bestLength fits m with the length of the note that leaves the least news of it.
+func (s sound) bestLength(m machine, f free, e effort) fitted {
+	return s.betterLength(s.fitTo(m, f, s.likelyLength(m), e), e)
+}
+
+// betterLength goes on from a fit with the length of the note that its machine
+// likes better, as long as that helps.
+func (s sound) betterLength(best fitted, e effort) fitted {
+	for range 4 {
+		next := s.likelyLength(best.machine)
+		if next == best.rung {
+			break
+		}
+		g := s.fitTo(best.machine, best.free, next, e)
+		if g.news > best.news {
+			break
+		}
+		best = g
+	}
+	return best
+}
+
+// likelyLength is the rung of noteLengths that leaves the least news of m; the
+// shortest where there is little to choose, for what is taken for the note says
+// little of the echoes.
+func (s sound) likelyLength(m machine) int {
+	p := player{sound: s}
+	left := make([]float64, len(s.take))
+	var news []float64
+	for i, l := range noteLengths {
+		if i > 0 && l > s.length()-m.first() {
+			break
+		}
+		p.lasting(l)
+		n := math.Inf(1)
+		if p.rest(&m, left) {
+			n = newsOf(left, s.rate, s.noise)
+		}
+		news = append(news, n)
+	}
+	least := slices.Min(news)
+	return max(0, slices.IndexFunc(news, func(v float64) bool { return v <= 1.02*least+0.02 }))
+}
+
+// beyond is how far what is not explained lies above the noise, dB.
+func (f fitted) beyond() float64 {
+	return 10 * math.Log10(math.Max(f.residual, 1e-30)/f.sound.noise)
 }

@@ -20,40 +20,68 @@ func Heads(take Take, o Options) (Result, error) {
 		return Result{}, errors.New("name the heads that were on, in order of delay")
 	}
 	rate := float64(take.Rate)
-	x, noise, onsets, err := survey(take)
+	s, err := lookOver(take)
 	if err != nil {
 		return Result{}, err
 	}
-	first := excerpt(x, nil, rate, onsets[0].at, onsets[0].end, noise)
+	first := excerpt(s.x, nil, rate, s.notes[0].at, s.notes[0].end, s.noise)
 	f, err := measureNote(first, len(o.Heads), o.progress)
 	if err != nil {
 		return Result{}, err
 	}
 	r := f.result(o.Heads)
-	r.Onsets = []preset.Millis{preset.SamplesToMillis(float64(onsets[0].at), take.Rate)}
+	r.Onsets = []preset.Millis{preset.SamplesToMillis(float64(s.notes[0].at), take.Rate)}
 	o.progress(1)
 	return r, nil
 }
 
-// survey looks over a take: the samples with the direct current taken out, the
-// mean square of the noise, and the notes.
-func survey(take Take) (x []float64, noise float64, notes []note, err error) {
+// survey is a take looked over: direct current and hum taken out, the notes found.
+type survey struct {
+	x     []float64
+	noise float64 // mean square
+	notes []note
+	hum   *hum // nil if there is none
+}
+
+// lookOver surveys a take. The error is a refusal.
+func lookOver(take Take) (survey, error) {
 	rate := float64(take.Rate)
-	x = take.Samples[:min(len(take.Samples), int(maxLength*rate))]
-	top := 0.0
-	for _, v := range x {
-		top = math.Max(top, math.Abs(v))
-	}
+	x := take.Samples[:min(len(take.Samples), int(maxLength*rate))]
+	top := peakOf(x)
 	if top < 1e-7 {
-		return nil, 0, nil, &Refusal{Reason: Silence}
+		return survey{}, &Refusal{Reason: Silence}
 	}
-	x = centred(x)
-	noise = math.Max(noiseFloor(x, rate), 1e-14*top*top)
-	notes = findNotes(x, rate, noise)
-	if len(notes) == 0 {
-		return nil, 0, nil, &Refusal{Reason: OnlyNoise, Detail: fmt.Sprintf("noise %.0f dBFS, peak %.0f dBFS", 10*math.Log10(noise), 20*math.Log10(top))}
+	s := survey{x: centred(x)}
+	s.listen(rate, top)
+	if h, ok := findHum(s.x, rate, s.quiet()); ok {
+		s.hum = &h
+		s.x = h.takenFrom(s.x, rate)
+		s.listen(rate, top)
 	}
-	return x, noise, notes, nil
+	if len(s.notes) == 0 {
+		return survey{}, &Refusal{Reason: OnlyNoise, Detail: fmt.Sprintf("noise %.0f dBFS, peak %.0f dBFS", 10*math.Log10(s.noise), decibels(top))}
+	}
+	return s, nil
+}
+
+// listen finds the noise and the notes in what is there.
+func (s *survey) listen(rate, top float64) {
+	s.noise = math.Max(noiseFloor(s.x, rate), 1e-14*top*top)
+	s.notes = findNotes(s.x, rate, s.noise)
+}
+
+// quiet tells for every sample whether it lies outside all notes.
+func (s *survey) quiet() []bool {
+	q := make([]bool, len(s.x))
+	for i := range q {
+		q[i] = true
+	}
+	for _, n := range s.notes {
+		for i := max(0, n.at-200); i < n.end; i++ {
+			q[i] = false
+		}
+	}
+	return q
 }
 
 func centred(x []float64) []float64 {

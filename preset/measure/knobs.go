@@ -63,8 +63,8 @@ func (p *player) problem(m *machine, knobs []knob) (problem, []float64) {
 			*k.value = x[i]
 		}
 		ok := p.rest(m, r[:len(p.take)])
-		for t, w := range p.note {
-			r[t] *= 1 - w
+		for t, w := range p.weight {
+			r[t] *= w
 		}
 		for i, v := range p.belief.of(m) {
 			r[len(p.take)+i] = v * p.trust
@@ -118,17 +118,10 @@ func (b belief) of(m *machine) []float64 {
 	return off
 }
 
-// innovation is how much in the take comes as news to m, note and errors alike:
-// the mean over blocks of 6 ms of the level in dB above the noise (mean square).
-// A wrong model makes news of every echo, whatever it takes for the note.
-func (p *player) innovation(m *machine, noise float64) float64 {
-	left := make([]float64, len(p.take))
-	if !p.rest(m, left) {
-		return math.Inf(1)
-	}
-	return newsOf(left, p.rate, noise)
-}
-
+// newsOf is how much in the take comes as news to a machine, note and errors
+// alike: the mean over blocks of 6 ms of the level of what is left, in dB above
+// the noise (mean square). A wrong machine makes news of every echo, whatever it
+// takes for the note.
 func newsOf(left []float64, rate, noise float64) float64 {
 	levels := blockLevels(left, max(1, int(0.006*rate)))
 	sum := 0.0
@@ -136,13 +129,4 @@ func newsOf(left []float64, rate, noise float64) float64 {
 		sum += 10 * math.Log10(math.Max(l, noise)/noise)
 	}
 	return sum / math.Max(1, float64(len(levels)))
-}
-
-// noteWindow is 1 for the first lasting samples and falls to 0 over fade more.
-func noteWindow(length, lasting, fade int) []float64 {
-	w := make([]float64, length)
-	for i := range w {
-		w[i] = 1 - rise(float64(i), float64(lasting), float64(lasting+fade))
-	}
-	return w
 }

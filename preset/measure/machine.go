@@ -51,63 +51,89 @@ func (m machine) shares() []float64 {
 	return s
 }
 
-// player plays machines along a signal, sample by sample.
+// player plays machines along a sound, sample by sample.
 type player struct {
-	rate  float64
-	take  []float64 // what was recorded
-	dry   []float64 // the direct sound if it is known, else nil
-	note  []float64 // 1 while the note lasts, falling to 0: how much of what is left counts as direct sound
-	table []kernel  // for moving delays; made when first needed
+	sound
+	table []kernel // for moving delays; made when first needed
+	// note says for every sample how much of what is left of the take counts as
+	// note, 1 to 0, and weight how much an error counts there: 1/σ.
+	note, weight []float64
 
 	belief belief  // what was known before
 	trust  float64 // what a standard deviation from it costs, as an amplitude
 }
 
-// rest plays m along the take: what the echoes do not explain is the direct
-// sound as long as the note lasts, and an error after that. It fills left with
-// take − echoes for every sample and reports whether all went well: false for a
-// machine that cannot be played at this rate or that runs away.
+// lasting sets how long the note lasts, s from its onset.
+func (p *player) lasting(t float64) {
+	p.note = make([]float64, len(p.take))
+	if p.dry != nil {
+		return
+	}
+	end, fade := float64(p.lead)+t*p.rate, noteFade*p.rate
+	for i := range p.note {
+		p.note[i] = 1 - rise(float64(i), end, end+fade)
+	}
+}
+
+// weigh sets what an error counts: 1/σ of the noise after the note, and while the
+// note may last 1/σ of noise and note together. How strong the note is then is
+// read from what the echoes leave, block by block. A note decays: what rises
+// again is an echo that is not understood yet, and counts as an error.
+func (p *player) weigh(left []float64) {
+	p.weight = make([]float64, len(p.take))
+	size := max(1, int(blockTime*p.rate))
+	back := int(math.Round(riseTime / blockTime))
+	var powers []float64
+	for at := 0; at < len(left); at += size {
+		end := min(at+size, len(left))
+		note := 0.0
+		if p.note[at] > 0 {
+			note = math.Max(0, meanSquare(left[at:end])-p.noise)
+			if at > p.lead+int(attackTime*p.rate) {
+				note = math.Min(note, riseMost*math.Max(slices.Min(powers[max(0, len(powers)-back):]), 0.1*p.noise))
+			}
+			powers = append(powers, note)
+		}
+		w := 1 / math.Sqrt(note+p.noise)
+		for i := at; i < end; i++ {
+			p.weight[i] = w
+		}
+	}
+}
+
+// rest plays m along the take: what the echoes do not explain is the note as far
+// as p.note says so, and an error else. It fills left with take − echoes for
+// every sample and reports whether all went well: false for a machine that cannot
+// be played at this rate or that runs away.
 func (p *player) rest(m *machine, left []float64) bool {
 	reach := int(slices.Max(m.delay)*p.rate*1.05) + 2*taps
-	block := int(slices.Min(m.delay)*p.rate*0.95) - taps
+	block := min(4096, int(slices.Min(m.delay)*p.rate*0.95)-taps)
 	if block < 1 || reach > 1<<24 {
 		return false
 	}
-	block = min(block, 4096)
 	memory := make([]float64, reach+len(p.take))
 	shares := m.shares()
-	heads := make([][]float64, len(m.delay))
-	for k := range heads {
-		heads[k] = make([]float64, block)
-	}
 	path := newRecordPath(m, p.rate)
-	echoes, back := make([]float64, block), make([]float64, block)
-	places := make([]float64, block)
+	out, back, places := make([]float64, block), make([]float64, block), make([]float64, block)
 	for at := 0; at < len(p.take); at += block {
 		n := min(block, len(p.take)-at)
-		clear(echoes)
+		rest := left[at : at+n]
+		copy(rest, p.take[at:at+n])
 		clear(back)
 		for k, d := range m.delay {
-			out := heads[k][:n]
-			p.readHead(out, memory, reach+at, at, d, m, places)
-			for i, v := range out {
-				echoes[i] += m.gain[k] * v
-			}
-			if s := shares[k] * m.loop; s != 0 {
-				for i, v := range out {
-					back[i] += s * v
-				}
+			p.readHead(out[:n], memory, reach+at, at, d, m, places)
+			gain, fed := m.gain[k], shares[k]*m.loop
+			for i, v := range out[:n] {
+				rest[i] -= gain * v
+				back[i] += fed * v
 			}
 		}
-		for i := range n {
-			t := at + i
-			e := p.take[t] - echoes[i]
-			left[t] = e
-			x := p.note[t] * e
+		for i, e := range rest {
+			x := p.note[at+i] * e
 			if p.dry != nil {
-				x = p.dry[t]
+				x = p.dry[at+i]
 			}
-			memory[reach+t] = path.step(x + back[i])
+			memory[reach+at+i] = path.step(x + back[i])
 		}
 	}
 	end := left[len(left)-1]

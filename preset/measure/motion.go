@@ -7,6 +7,10 @@ var (
 	fastRates = []float64{4.3, 5, 5.8, 6.6, 7.4, 8.2, 9, 10, 11, 12.5, 14, 16}
 )
 
+// wowRungs are the lengths of the note that the search for wow begins with, of
+// noteLengths, the likeliest first.
+var wowRungs = []int{4, 3, 2, 5}
+
 // slowest is the least rate of wow that a take of some seconds can tell, Hz.
 const slowest = 0.25
 
@@ -14,15 +18,21 @@ const slowest = 0.25
 // what f leaves unexplained, judged by one step of the fit, and the share of the
 // sum of squares that would then be left.
 func (s sound) likelyRate(f fitted, which int, rates []float64) (rate, left float64) {
-	p := s.player(f.lasting)
+	p := player{sound: s}
 	m := f.machine.clone()
+	rate, left = rates[0], 1
+	p.lasting(noteLengths[f.rung])
+	rest := make([]float64, len(s.take))
+	if !p.rest(&m, rest) {
+		return rate, left
+	}
+	p.weigh(rest)
 	knobs := m.knobs(f.free)
 	fixed := len(knobs)
 	w := &m.wow[which]
 	knobs = append(knobs, knob{&w.sine, 1e-7, -1, 1}, knob{&w.cosine, 1e-7, -1, 1})
 	pr, x := p.problem(&m, knobs)
 	r := make([]float64, pr.length)
-	rate, left = rates[0], 1
 	if !pr.residuals(x, r) {
 		return rate, left
 	}

@@ -20,10 +20,10 @@ func (f fitted) result(heads []int) Result {
 	values := f.figures()
 	sd := f.deviations(values)
 	n := len(f.machine.delay)
-	low, high := f.machine.corners(f.rate)
+	low, high := f.machine.corners(f.sound.rate)
 	r := Result{
-		Note:     preset.Millis(1000 * f.lasting),
-		Noise:    preset.Decibels(10 * math.Log10(f.noise)),
+		Note:     preset.Millis(1000 * noteLengths[f.rung]),
+		Noise:    preset.Decibels(10 * math.Log10(f.sound.noise)),
 		Residual: preset.Decibels(10 * math.Log10(math.Max(f.residual, 1e-30))),
 	}
 	for k := range n {
@@ -64,7 +64,7 @@ func (f fitted) figures() []float64 {
 	for _, a := range m.gain {
 		all = append(all, decibels(a/top))
 	}
-	tone := m.magnitude(float64(preset.Reference), f.rate)
+	tone := m.magnitude(float64(preset.Reference), f.sound.rate)
 	all = append(all, decibels(top*tone))
 	if len(m.feeds) > 0 {
 		all = append(all, decibels(m.loop*tone))
@@ -111,7 +111,7 @@ func (f fitted) deviations(values []float64) []float64 {
 // it lies in the band of the note, so that it weighs the more.
 func (f fitted) covariance() *mat.SymDense {
 	const noteBand = 2000.0 // Hz
-	spread := f.noise + math.Max(0, f.residual-f.noise)*math.Max(1, f.rate/2/noteBand)
+	spread := 1 + math.Max(0, f.residual/f.sound.noise-1)*math.Max(1, f.sound.rate/2/noteBand)
 	n := f.solution.normal.SymmetricDim()
 	scaled := mat.NewSymDense(n, nil)
 	scale := make([]float64, n)
@@ -135,4 +135,16 @@ func (f fitted) covariance() *mat.SymDense {
 		}
 	}
 	return cov
+}
+
+// doubt is the greatest standard deviation of a head's level, dB.
+func (f fitted) doubt() float64 {
+	values := f.figures()
+	sd := f.deviations(values)
+	n := len(f.machine.delay)
+	worst := 0.0
+	for _, v := range sd[n : 2*n+1] {
+		worst = math.Max(worst, v)
+	}
+	return worst
 }

@@ -5,11 +5,13 @@ import "math"
 // sound is what the work is done on: a note and its echoes, from lead samples
 // before its onset until they have sunk into the noise.
 type sound struct {
-	rate  float64
-	take  []float64
-	dry   []float64 // nil unless it is known
-	lead  int
-	noise float64 // mean square
+	rate float64
+	take []float64
+	dry  []float64 // nil unless it is known
+	lead int       // samples before the first onset
+	// onsets are the indices at which notes are struck; the first is lead.
+	onsets []int
+	noise  float64 // mean square
 }
 
 const (
@@ -19,7 +21,7 @@ const (
 	lowBand   = 1450.0
 	dullRate  = 2600.0 // the same for the search for wow
 	dullBand  = 600.0
-	attackEnd = 0.045 // s after the onset that are taken for direct sound before anything is known
+	attackEnd = 0.036 // s after the onset that are taken for direct sound before anything is known
 )
 
 // seconds is the place of sample i after the onset.
@@ -30,7 +32,7 @@ func (s sound) length() float64 { return s.seconds(len(s.take)) }
 // excerpt is the note of take (at rate) that begins at onset and ends before end.
 func excerpt(take, dry []float64, rate float64, onset, end int, noise float64) sound {
 	lead := min(onset, int(leadTime*rate))
-	s := sound{rate: rate, take: take[onset-lead : end], lead: lead, noise: noise}
+	s := sound{rate: rate, take: take[onset-lead : end], lead: lead, onsets: []int{lead}, noise: noise}
 	if dry != nil {
 		s.dry = dry[onset-lead : end]
 	}
@@ -49,6 +51,9 @@ func (s sound) thinned(atLeast, high float64) sound {
 	b := band{0, math.Min(high, rate/2/1.35)}
 	t := sound{rate: rate, take: thin(s.take, s.rate, b, step), lead: s.lead / step}
 	// The edge from high to 1.3·high passes three eighths of the power.
+	for _, at := range s.onsets {
+		t.onsets = append(t.onsets, at/step)
+	}
 	t.noise = s.noise * math.Min(1, (b.high+0.3*b.high*0.375)/(s.rate/2))
 	if s.dry != nil {
 		t.dry = thin(s.dry, s.rate, b, step)

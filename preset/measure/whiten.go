@@ -1,47 +1,69 @@
 package measure
 
-// predictor is the linear predictor of the given order by the autocorrelation
-// method (Levinson and Durbin's recursion): the error filter 1, a1, a2, …
-// Correlation must hold order+1 lags.
-func predictor(correlation []float64, order int) []float64 {
-	a := make([]float64, order+1)
-	a[0] = 1
-	rest := correlation[0]
-	before := make([]float64, order+1)
-	for m := 1; m <= order && rest > 0; m++ {
-		sum := correlation[m]
-		for i := 1; i < m; i++ {
-			sum += a[i] * correlation[m-i]
-		}
-		k := -sum / rest
-		copy(before, a[:m])
-		for i := 1; i < m; i++ {
-			a[i] += k * before[m-i]
-		}
-		a[m] = k
-		rest *= 1 - k*k
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+const ringOrder = 0.014 // s: how far back the predictor looks
+
+// ringing is the filter that takes the ringing out of a note: the error filter
+// 1, a1, a2, … of its linear predictor, by least squares over part from skip on,
+// where the note rings freely. Noise is the mean square of what cannot be
+// predicted in any case, and keeps the filter from amplifying it. Nil if part is
+// too short to learn from.
+func ringing(part []float64, rate, noise float64, skip int) []float64 {
+	order := min(int(ringOrder*rate), (len(part)-skip)/2)
+	if order < 2 {
+		return nil
 	}
-	return a
+	from := max(skip, order)
+	normal := lagProducts(part, from, order)
+	floor := noise*float64(len(part)-from) + 1e-7*normal.At(0, 0) + 1e-300
+	right := mat.NewVecDense(order, nil)
+	a := mat.NewSymDense(order, nil)
+	for i := range order {
+		right.SetVec(i, -normal.At(0, i+1))
+		for j := i; j < order; j++ {
+			a.SetSym(i, j, normal.At(i+1, j+1))
+		}
+		a.SetSym(i, i, a.At(i, i)+floor)
+	}
+	var factor mat.Cholesky
+	var solved mat.VecDense
+	if !factor.Factorize(a) || factor.SolveVecTo(&solved, right) != nil {
+		return nil
+	}
+	filter := append([]float64{1}, solved.RawVector().Data...)
+	for _, v := range filter {
+		if math.IsNaN(v) {
+			return nil
+		}
+	}
+	return filter
 }
 
-// correlate is the autocorrelation of x at lags 0 to most.
-func correlate(x []float64, most int) []float64 {
-	c := make([]float64, most+1)
-	for lag := range c {
-		for i := lag; i < len(x); i++ {
-			c[lag] += x[i] * x[i-lag]
+// lagProducts holds Σ x[t−i]·x[t−j] over t from from on, for i, j up to order.
+// Each diagonal follows from its first element: one product enters, one leaves.
+func lagProducts(x []float64, from, order int) *mat.SymDense {
+	c := mat.NewSymDense(order+1, nil)
+	for lag := 0; lag <= order; lag++ {
+		sum := 0.0
+		for t := from; t < len(x); t++ {
+			sum += x[t] * x[t-lag]
+		}
+		c.SetSym(0, lag, sum)
+		for i := 1; i+lag <= order; i++ {
+			// From Σ x[t−i+1]·x[t−i+1−lag] to Σ x[t−i]·x[t−i−lag].
+			if in := from - i - lag; in >= 0 {
+				sum += x[from-i] * x[in]
+			}
+			sum -= x[len(x)-i] * x[len(x)-i-lag]
+			c.SetSym(i, i+lag, sum)
 		}
 	}
 	return c
-}
-
-// ringing is the filter that takes the ringing out of a note: its linear
-// predictor of about 14 ms, learnt from part, so that only the attack stays.
-func ringing(part []float64, rate float64) []float64 {
-	order := min(int(0.014*rate), len(part)/2)
-	c := correlate(part, order)
-	c[0] = c[0]*(1+1e-5) + 1e-30
-	return predictor(c, order)
 }
 
 // filter is x through the finite filter a.
