@@ -1,6 +1,7 @@
 package arrange
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -51,9 +52,10 @@ const (
 	// How many of the best choices are put into codes and compared.
 	mostDrafts = 3
 	// Lines that only mend what rounding did to others must make the error this
-	// much smaller: by 1 dB, and by more than −50 dB of the wish.
+	// much smaller: by 1 dB, and by more than −30 dB of the wish. (Less is
+	// not worth two lines that nearly coincide: their sum is a comb.)
 	mendShare = 0.8
-	mendLeast = 1e-5
+	mendLeast = 1e-3
 )
 
 // Arrange finds the setting whose echoes come nearest to the pattern. Its slot
@@ -83,6 +85,9 @@ func (k *deck) best(w *wish) (draft, error) {
 	plain, err := k.bestOf(w, voices, wanted)
 	if err != nil {
 		return draft{}, err
+	}
+	if plain.cost*mendShare <= mendLeast {
+		return plain, nil
 	}
 	mended, err := k.bestOf(w, voices, rounded)
 	if err != nil {
@@ -114,9 +119,7 @@ func (k *deck) bestOf(w *wish, voices []voice, curve func(voice) []float64) (dra
 
 // result listens to the setting through the device profile, as everybody will.
 func (k *deck) result(w *wish, made draft) (Result, error) {
-	// A wanted echo just above the floor may be had just below it.
-	const below preset.Decibels = -6
-	got, err := k.heard(made.setting, made.shift, preset.TrainFloor+below, w.limit)
+	got, err := k.listen(made, w.limit)
 	if err != nil {
 		return Result{}, err
 	}
@@ -126,7 +129,7 @@ func (k *deck) result(w *wish, made draft) (Result, error) {
 		Shift:   made.shift,
 		Echoes:  listEchoes(pairs),
 		Extra:   listExtra(extra),
-		Error:   preset.PatternError(within(w.train, preset.TrainLimit), audible(within(got, preset.TrainLimit))),
+		Error:   preset.PatternError(within(w.train, preset.TrainLimit), above(preset.TrainFloor, within(got, preset.TrainLimit))),
 		Direct:  Direct{Wanted: w.pattern.EchoToDirect},
 	}
 	if d := k.device; d.Dry != profiles.None {
@@ -135,6 +138,18 @@ func (k *deck) result(w *wish, made draft) (Result, error) {
 	}
 	r.Warnings = k.tell(w, made, r, pairs, extra)
 	return r, nil
+}
+
+// listen lists the echoes of a draft. A wanted echo just above the floor may be
+// had just below it, so it goes a little lower. What is far below it still is
+// followed where it can be, since much of it may fall together.
+func (k *deck) listen(made draft, limit preset.Millis) ([]preset.Echo, error) {
+	const lower, far preset.Decibels = 6, 40
+	got, err := k.heard(made.setting, made.shift, preset.TrainFloor-far, limit)
+	if errors.Is(err, preset.ErrTooDense) {
+		got, err = k.heard(made.setting, made.shift, preset.TrainFloor-lower, limit)
+	}
+	return above(preset.TrainFloor-lower, got), err
 }
 
 // heard is what the setting makes, on the pattern's scale.
@@ -157,10 +172,10 @@ func within(train []preset.Echo, limit preset.Millis) []preset.Echo {
 	return train[:n]
 }
 
-func audible(train []preset.Echo) []preset.Echo {
+func above(floor preset.Decibels, train []preset.Echo) []preset.Echo {
 	var loud []preset.Echo
 	for _, e := range train {
-		if e.Level >= preset.TrainFloor {
+		if e.Level >= floor {
 			loud = append(loud, e)
 		}
 	}

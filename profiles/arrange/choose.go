@@ -28,7 +28,7 @@ const (
 	loopWorth     = 1e-8
 	makeshiftCost = 1e-4
 	// How many sets of one size are followed up.
-	breadth = 40
+	breadth = 30
 )
 
 // The curves by which voices are compared.
@@ -48,7 +48,7 @@ type sums struct {
 func (w *wish) sums(voices []voice, curve func(voice) []float64) (all, plain sums) {
 	n := len(voices)
 	plain = sums{pairs: square(n), wish: make([]float64, n), own: w.power, power: w.power}
-	all = sums{pairs: square(n), wish: make([]float64, n), own: (1 + finerWorth) * w.power, power: w.power}
+	all = sums{pairs: square(n), wish: make([]float64, n), own: w.power + finerWorth*dot(w.signed, w.signed), power: w.power}
 	for i, v := range voices {
 		plain.wish[i] = dot(w.plain, curve(v))
 		all.wish[i] = plain.wish[i] + finerWorth*signed(dot(w.signed, curve(v)), v.inverted)
@@ -129,7 +129,7 @@ func (w *wish) choose(voices []voice, curve func(voice) []float64, lines, most i
 	seen := map[[mostVoices/64 + 1]uint64]bool{}
 	var best []choice
 	sizes := make([][]choice, lines+1)
-	sizes[0] = []choice{{cost: all.cost(nil, nil), finer: finerWorth}}
+	sizes[0] = []choice{{cost: all.cost(nil, nil), finer: all.cost(nil, nil) - plain.cost(nil, nil)}}
 	for size := range sizes {
 		grown := top(sizes[size], breadth)
 		best = top(append(best, grown...), most)

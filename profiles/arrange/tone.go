@@ -105,8 +105,8 @@ type loop struct {
 
 const (
 	// Cuts may leave the nearest timbre by this much (dB, root mean square) to meet
-	// the loop gain: a step or so of a cut in use, a cut above 12 kHz where none is.
-	toneSlack = 0.6
+	// the loop gain: a step or so of a cut in use, a cut above 10 kHz where none is.
+	toneSlack = 0.8
 	// What one decibel of timbre is worth in decibels of loop gain.
 	toneWorth = 0.03
 	// Feedback itself stays below unity whatever the cuts take at 1 kHz: at other

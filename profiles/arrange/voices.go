@@ -42,7 +42,7 @@ const unreachable = -2
 const (
 	mostLoops        = 3
 	mostHeadsPerLine = 3
-	mostVoices       = 250
+	mostVoices       = 160
 )
 
 // A cast collects voices.
@@ -152,8 +152,13 @@ func (c *cast) mended(r preset.Return, loop int) {
 func (c *cast) unrolled(r preset.Return) {
 	tone := timbreOf(r.Tone)
 	turn := c.chain(none, r.Delay, 0, voice{first: r.Delay, timbre: tone, inverted: r.Inverted})
-	for _, t := range c.taps {
-		c.chain(turn, t.Delay, 0, voice{first: r.Delay + t.Delay, timbre: timbreOf(t.Tone).plus(tone), inverted: t.Inverted != r.Inverted})
+	repeats := make([]int, len(c.taps))
+	for i, t := range c.taps {
+		v := voice{first: r.Delay + t.Delay, timbre: timbreOf(t.Tone).plus(tone), inverted: t.Inverted != r.Inverted}
+		repeats[i] = c.chain(turn, t.Delay, 0, v)
+		for j, before := range c.taps[:i] {
+			c.chain(repeats[j], t.Delay-before.Delay, 0, v)
+		}
 	}
 }
 
