@@ -38,7 +38,7 @@ var others = []struct{ begin, name string }{
 
 // checkHead looks at the first twelve bytes: RIFF, size, WAVE.
 func (src *source) checkHead() error {
-	if src.size == 0 {
+	if src.size <= 0 {
 		return src.wrong(0, "is empty; record or copy it again")
 	}
 	head, err := src.bytes(0, int(min(src.size, 12)))

@@ -1,17 +1,17 @@
-// Package wavfile turns WAV files into sound in memory and sound into WAV files.
-// It reads every common form (PCM of 8 to 32 bits, float of 32 and 64, plain and
-// extensible, RIFF, RF64 and BW64) and lets nothing go silently wrong: what a
-// header states is held against what the file has, and where a file can be read
-// in spite of a flaw, the flaw is told as a warning.
+// Package wavfile turns WAV files into sound, whole or block by block, and sound
+// into WAV files. It reads every common form (PCM of 8 to 32 bits, float of 32 and
+// 64, plain and extensible, RIFF, RF64 and BW64) and lets nothing go silently
+// wrong: what a header states is held against what the file has, and where a file
+// can be read in spite of a flaw, the flaw is told as a warning.
 //
-// Read take.go first, then chunks.go (where the sound lies), encoding.go (how a
-// sample is written) and samples.go.
+// Read take.go first, then stream.go (the same in flat memory), chunks.go (where
+// the sound lies), encoding.go (how a sample is written) and samples.go.
 package wavfile
 
 import (
 	"encoding/binary"
-	"fmt"
 	"io"
+	"math"
 
 	"echowright/preset"
 )
@@ -48,47 +48,28 @@ func (t *Take) Frames() int {
 // Read reads the WAV file of size bytes in r whole. File is the name that errors
 // begin with. What is wrong with a file is a [FormatError], what is right but not
 // read here an [UnsupportedError]. Memory stays within a small multiple of size,
-// whatever the header states.
+// whatever the header states; [Open] reads a file of hours in a few kilobytes.
 func Read(file string, r io.ReaderAt, size int64) (*Take, error) {
-	take, err := read(&source{file: file, r: r, size: size})
+	s, err := Open(file, r, size)
 	if err != nil {
 		return nil, err
 	}
-	return take, nil
+	if s.Frames > mostAtOnce {
+		return nil, s.src.unsupported(s.sound.at, "the sound has %d frames, %d can be held in memory at once; export the part that matters", s.Frames, int64(mostAtOnce))
+	}
+	channels := make([][]float64, s.Channels)
+	for c := range channels {
+		channels[c] = make([]float64, s.Frames)
+	}
+	if _, err := s.Next(channels); err != nil {
+		return nil, err
+	}
+	return &Take{Rate: s.Rate, Channels: channels, Encoding: s.Encoding, StartSample: s.StartSample, Warnings: s.Warnings}, nil
 }
 
-func read(src *source) (*Take, error) {
-	if err := src.checkHead(); err != nil {
-		return nil, err
-	}
-	parts, err := src.walk()
-	if err != nil {
-		return nil, err
-	}
-	if parts.format == nil {
-		return nil, src.wrong(0, "has no fmt chunk, which says how its sound is written; export it again as WAV")
-	}
-	if parts.sound == nil {
-		return nil, src.wrong(0, "has no data chunk, so no sound; record or export it again")
-	}
-	f, err := src.readFormat(*parts.format)
-	if err != nil {
-		return nil, err
-	}
-	sound, err := src.settle(parts, f)
-	if err != nil {
-		return nil, err
-	}
-	take := &Take{Rate: preset.Hertz(f.rate), Encoding: f.encoding}
-	if take.Channels, err = src.readSamples(sound, f); err != nil {
-		return nil, err
-	}
-	if take.StartSample, err = src.readStart(parts.broadcast); err != nil {
-		return nil, err
-	}
-	take.Warnings = src.warnings
-	return take, nil
-}
+// mostAtOnce is the frames beyond which memory is not even asked for: no machine
+// has as much, and to make a slice of more is a panic.
+const mostAtOnce = min(1<<40, math.MaxInt) / 8
 
 // readStart reads the 64-bit TimeReference at byte 338 of a bext chunk.
 func (src *source) readStart(broadcast *chunk) (*uint64, error) {
@@ -102,32 +83,4 @@ func (src *source) readStart(broadcast *chunk) (*uint64, error) {
 	}
 	start := binary.LittleEndian.Uint64(b)
 	return &start, nil
-}
-
-// A source is the file being read, and what was noticed on the way.
-type source struct {
-	file     string
-	r        io.ReaderAt
-	size     int64
-	warnings []string
-}
-
-func (src *source) warn(format string, args ...any) {
-	src.warnings = append(src.warnings, fmt.Sprintf(format, args...))
-}
-
-// bytes reads a few bytes that lie within the file.
-func (src *source) bytes(at int64, n int) ([]byte, error) {
-	b := make([]byte, n)
-	return b, src.fill(at, b)
-}
-
-func (src *source) fill(at int64, b []byte) error {
-	if n, err := src.r.ReadAt(b, at); n < len(b) {
-		if err == io.EOF {
-			return src.wrong(at, "ends here, having become shorter while it was read; wait until it is copied whole")
-		}
-		return fmt.Errorf("%s: reading at byte %d: %w", src.file, at, err)
-	}
-	return nil
 }
