@@ -23,8 +23,9 @@ type Result struct {
 }
 
 // An Echo is a wanted echo beside the one that the device makes of it: the one
-// nearest in time, within half of [preset.TimingJND], each counted once. GotAt and
-// GotLevel are nil where there is none.
+// nearest in time (and level, where several lie close together) within half of
+// [preset.TimingJND], each counted once. GotAt and GotLevel are nil where there is
+// none.
 type Echo struct {
 	At       preset.Millis    `json:"ms"`
 	Level    preset.Decibels  `json:"db"`

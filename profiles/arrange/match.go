@@ -16,19 +16,21 @@ type pair struct {
 }
 
 // match gives every wanted echo the nearest one within half of the timing that
-// is just noticed there, the nearest pairs first, each echo once. What the device
-// adds on top, down to the floor, is left over.
+// is just noticed there, the nearest pairs first, each echo once. Where echoes lie
+// close together the level tells them apart: matchLevel off counts as much as the
+// whole of that time. What the device adds on top, down to the floor, is left over.
 func match(wanted, got []preset.Echo) (pairs []pair, extra []preset.Echo) {
 	type meeting struct {
 		wanted, got int
-		apart       preset.Millis
+		apart       float64
 	}
 	var near []meeting
 	for i, e := range wanted {
 		reach := preset.TimingJND(e.At) / 2
 		from := sort.Search(len(got), func(j int) bool { return got[j].At >= e.At-reach })
 		for j := from; j < len(got) && got[j].At <= e.At+reach; j++ {
-			near = append(near, meeting{i, j, preset.Millis(math.Abs(float64(got[j].At - e.At)))})
+			off := math.Abs(float64((got[j].At-e.At)/reach)) + math.Abs(float64((got[j].Level-e.Level)/matchLevel))
+			near = append(near, meeting{i, j, off})
 		}
 	}
 	slices.SortStableFunc(near, func(a, b meeting) int { return cmp.Compare(a.apart, b.apart) })
@@ -49,6 +51,10 @@ func match(wanted, got []preset.Echo) (pairs []pair, extra []preset.Echo) {
 	}
 	return pairs, extra
 }
+
+// matchLevel is a level at which an echo is hardly taken for another one (common
+// practice, no source).
+const matchLevel preset.Decibels = 20
 
 func listEchoes(pairs []pair) []Echo {
 	list := make([]Echo, len(pairs))
