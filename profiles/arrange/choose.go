@@ -80,29 +80,67 @@ func square(n int) [][]float64 {
 }
 
 // fit finds the levels of the chosen voices for which the cost is least, none of
-// them negative: one level after the other, until none moves.
+// them negative: where one comes out so, the most negative voice is silenced and
+// the others are solved for again.
 func (s sums) fit(chosen []int) []float64 {
-	const rounds, still = 80, 1e-7
 	levels := make([]float64, len(chosen))
-	for range rounds {
-		moved := 0.0
-		for i, v := range chosen {
-			pull := s.wish[v]
-			for j, u := range chosen {
-				if i != j {
-					pull -= s.pairs[v][u] * levels[j]
-				}
+	loud := make([]int, len(chosen)) // places in chosen
+	for i := range loud {
+		loud[i] = i
+	}
+	for len(loud) > 0 {
+		solved := s.solve(chosen, loud)
+		least := 0
+		for i, l := range solved {
+			if l < solved[least] {
+				least = i
 			}
-			level := 0.0
-			if own := s.pairs[v][v]; own > 0 {
-				level = max(0, pull/own)
-			}
-			moved = max(moved, level-levels[i], levels[i]-level)
-			levels[i] = level
 		}
-		if moved < still {
+		if solved[least] >= 0 {
+			for i, place := range loud {
+				levels[place] = solved[i]
+			}
 			break
 		}
+		loud = slices.Delete(loud, least, least+1)
+	}
+	return levels
+}
+
+// solve gives the levels, of any sign, of the voices at the places that are loud:
+// Gaussian elimination of a matrix that is symmetric and has no negative
+// eigenvalue. Voices that play the same, whose pivot is next to nothing, get none.
+func (s sums) solve(chosen, loud []int) []float64 {
+	const nothing = 1e-10
+	n := len(loud)
+	rows := make([][]float64, n)
+	for i, p := range loud {
+		rows[i] = make([]float64, n+1)
+		for j, q := range loud {
+			rows[i][j] = s.pairs[chosen[p]][chosen[q]]
+		}
+		rows[i][n] = s.wish[chosen[p]]
+	}
+	for i := range n {
+		if rows[i][i] <= nothing*s.pairs[chosen[loud[i]]][chosen[loud[i]]] {
+			rows[i] = make([]float64, n+1)
+			rows[i][i] = 1
+			continue
+		}
+		for j := i + 1; j < n; j++ {
+			factor := rows[j][i] / rows[i][i]
+			for c := i; c <= n; c++ {
+				rows[j][c] -= factor * rows[i][c]
+			}
+		}
+	}
+	levels := make([]float64, n)
+	for i := n - 1; i >= 0; i-- {
+		sum := rows[i][n]
+		for j := i + 1; j < n; j++ {
+			sum -= rows[i][j] * levels[j]
+		}
+		levels[i] = sum / rows[i][i]
 	}
 	return levels
 }

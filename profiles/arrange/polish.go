@@ -25,11 +25,11 @@ func (k *deck) polish(w *wish, made *draft) error {
 	if err != nil {
 		return err
 	}
-	moves := k.moves(*made)
+	moves, start := k.moves(*made), made.setting.Clone()
 	for tries, idle := 0, 0; tries < mostTries && idle < len(moves); tries++ {
 		m := moves[tries%len(moves)]
 		idle++
-		s, ok := k.moved(*made, m)
+		s, ok := k.moved(*made, start, m)
 		if !ok {
 			continue
 		}
@@ -96,8 +96,9 @@ func (k *deck) behind(made draft, line int) move {
 }
 
 // moved is the setting after a move; not ok if the device has no such code, a
-// level would lie above 0 dB or a loop gain above the wish.
-func (k *deck) moved(made draft, m move) (profiles.Setting, bool) {
+// level would lie above 0 dB, a loop gain above the wish, or a line that has a head
+// of its own would leave its place by more than a step.
+func (k *deck) moved(made draft, start profiles.Setting, m move) (profiles.Setting, bool) {
 	s := made.setting.Clone()
 	for _, c := range m {
 		s.Codes[c.parameter] += c.by
@@ -110,9 +111,24 @@ func (k *deck) moved(made draft, m move) (profiles.Setting, bool) {
 		}
 	}
 	for i, p := range made.lines {
+		if !p.makeshift && k.strays(i, start, s) {
+			return s, false
+		}
 		if f := k.device.Lines[i].Parameter(profiles.RoleFeedback); p.gain > 0 && !k.allowed(s.Codes[f], p.cut.left, p.loop) {
 			return s, false
 		}
 	}
 	return s, true
+}
+
+// strays reports whether a line's time or level lies more than a step from where
+// it started: two lines that nearly coincide could otherwise trade places and
+// levels for a gain in the error that nobody hears.
+func (k *deck) strays(line int, start, s profiles.Setting) bool {
+	for _, r := range []profiles.Role{profiles.RoleTime, profiles.RoleLevel} {
+		if i := k.device.Lines[line].Parameter(r); i != profiles.None && max(s.Codes[i]-start.Codes[i], start.Codes[i]-s.Codes[i]) > 1 {
+			return true
+		}
+	}
+	return false
 }
