@@ -71,11 +71,11 @@ func TestLongStreamsAreReadSampleBySample(t *testing.T) {
 // A day of stereo at 192 kHz: 24·3600·192000 frames of 6 bytes are 99.5 GB, far
 // beyond what 32 bits can tell.
 func TestTheEndOfADayIsReadFromAnRF64File(t *testing.T) {
-	const frames = 24 * 3600 * 192_000
+	const frames = int64(24 * 3600 * 192_000)
 	file, size := longTake(t, 192_000, frames)
 	s, err := Open("day.wav", file, size)
 	require.NoError(t, err)
-	require.EqualValues(t, frames, s.Frames)
+	require.Equal(t, frames, s.Frames)
 	require.Empty(t, s.Warnings)
 	s.next = frames - 2
 	block := room(2, 5)
@@ -85,7 +85,7 @@ func TestTheEndOfADayIsReadFromAnRF64File(t *testing.T) {
 	want := noise(2, pageFrames)
 	for c := range block {
 		for i := range n {
-			require.Equal(t, want[c][(frames-2+i)%pageFrames], block[c][i])
+			require.Equal(t, want[c][(frames-2+int64(i))%pageFrames], block[c][i])
 		}
 	}
 	_, err = s.Next(block)
