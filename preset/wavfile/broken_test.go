@@ -77,6 +77,8 @@ func brokenTakes(t testing.TB) []struct {
 		{"cut short before the sound", whole[:44], `the chunk "data" states 8 bytes, of which the file has 0`, false},
 		{"cut short in fmt", whole[:30], `t.wav: at byte 12: the chunk "fmt " states 16 bytes, of which the file has 10`, false},
 		{"data that claims 4 GB", lie(whole, 40, notTold-1), `states 4294967294 bytes, of which the file has 8`, false},
+		{"data that claims 2 GB, a byte more than SoX into a pipe", lie(whole, 40, 0x7FFFF001), `states 2147479553 bytes, of which the file has 8`, false},
+		{"data that claims 2 GB, a frame less than SoX into a pipe", lie(whole, 40, 0x7FFFEFC0), `states 2147479488 bytes, of which the file has 8`, false},
 		{"fmt that claims 4 GB", lie(whole, 16, notTold), `the chunk "fmt " states 4294967295 bytes`, false},
 		{"data that claims a little too little", lie(whole, 40, 4), "t.wav: at byte 48: no chunk fits into the last 4 bytes: the size before them is wrong", false},
 		{"data that claims too little", lie(riff(mono16, piece("data", bytes.Repeat(sound4[8:], 3))), 40, 12), "t.wav: at byte 56: no chunk begins here (00 80 FF 7F): the size before it is wrong", false},
@@ -125,6 +127,11 @@ func TestBrokenTakesAreRefusedInWords(t *testing.T) {
 			require.Equal(t, !c.unsupported, errors.As(err, &wrong))
 		})
 	}
+}
+
+func TestASizeBelowNothingIsThatOfAnEmptyFile(t *testing.T) {
+	_, err := Open("t.wav", bytes.NewReader(riff(mono16, sound4)), -1)
+	require.EqualError(t, err, "t.wav: is empty; record or copy it again")
 }
 
 // Wherever a file is cut, it is refused or, after its sound, read with a warning.

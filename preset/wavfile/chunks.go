@@ -170,7 +170,7 @@ func (src *source) step(p *parts, at int64, wide bool) (int64, error) {
 		return src.junk(p, at, b)
 	}
 	rest := src.size - c.at
-	if c.id == "data" && p.sound == nil && (c.size == notTold && !wide || c.size == 0 && rest > 0 && !src.chunksFollow(c.at)) {
+	if c.id == "data" && p.sound == nil && src.neverWritten(c, rest, wide) {
 		src.warn("the size of its sound was never written (the recorder was stopped?): the rest of the file, %d bytes, was taken", rest)
 		c.size, p.unfinished = rest, true
 	}
@@ -179,6 +179,20 @@ func (src *source) step(p *parts, at int64, wide bool) (int64, error) {
 	}
 	src.note(p, c)
 	return c.at + padded(c.size), nil
+}
+
+// neverWritten is whether the size of the sound is one of those that stand in a file
+// until its writer comes back to put in the true one: 0, or the most that it can
+// tell. SoX 14.4.2, writing into a pipe, takes 7FFFF000h down to a whole frame.
+func (src *source) neverWritten(c chunk, rest int64, wide bool) bool {
+	const sox, widestFrame = 0x7FFFF000, 8 * MaxChannels
+	switch {
+	case c.size == 0:
+		return rest > 0 && !src.chunksFollow(c.at)
+	case wide: // the size is that of ds64
+		return false
+	}
+	return c.size == notTold || c.size > rest && c.size > sox-widestFrame && c.size <= sox
 }
 
 func (src *source) note(p *parts, c chunk) {

@@ -123,6 +123,10 @@ func TestFilesOfOtherPrograms(t *testing.T) {
 		{"ffmpeg RF64", "ffmpeg -v error -i IN -c:a pcm_s24le -rf64 always OUT", Encoding{Bits: 24, ValidBits: 24}, 0},
 		{"ffmpeg with a broadcast chunk", "ffmpeg -v error -i IN -c:a pcm_s16le -write_bext 1 -metadata time_reference=1728000000 OUT", Encoding{Bits: 16, ValidBits: 16}, 0},
 		{"ffmpeg into a pipe: sizes never written", "sh -c ffmpeg\u00a0-v\u00a0error\u00a0-i\u00a0IN\u00a0-c:a\u00a0pcm_s24le\u00a0-f\u00a0wav\u00a0-\u00a0>OUT", Encoding{Bits: 24, ValidBits: 24}, 1},
+		{"sox into a pipe: sizes never written", "sh -c sox\u00a0-D\u00a0IN\u00a0-t\u00a0s24\u00a0-\u00a0|\u00a0sox\u00a0-D\u00a0-t\u00a0s24\u00a0-r\u00a048000\u00a0-c\u00a02\u00a0-\u00a0-t\u00a0wav\u00a0-\u00a0|\u00a0cat\u00a0>OUT", Encoding{Bits: 24, ValidBits: 24}, 1},
+		{"sox with libsndfile, 16 bits", "sox -D IN -b 16 -t sndfile OUT", Encoding{Bits: 16, ValidBits: 16}, 0},
+		{"sox with libsndfile, 24 bits", "sox -D IN -b 24 -t sndfile OUT", Encoding{Bits: 24, ValidBits: 24}, 0},
+		{"sox with libsndfile, float with peaks before the sound", "sox -D IN -b 32 -e float -t sndfile OUT", Encoding{Float: true, Bits: 32, ValidBits: 32}, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			args := strings.Fields(strings.ReplaceAll(c.command, "\u00a0", "\x00"))
@@ -131,6 +135,9 @@ func TestFilesOfOtherPrograms(t *testing.T) {
 			}
 			if _, err := exec.LookPath(strings.Fields(c.name)[0]); err != nil {
 				t.Skipf("SKIP: %v", err)
+			}
+			if told, _ := exec.Command("sox", "--help").Output(); strings.Contains(c.name, "libsndfile") && !bytes.Contains(told, []byte(" sndfile")) {
+				t.Skip("SKIP: this sox was built without libsndfile")
 			}
 			take := convert(t, sound, args...)
 			require.Equal(t, c.want, take.Encoding)

@@ -200,11 +200,15 @@ func readableTakes() []struct {
 		{"a stopped recorder: size 0", lie(lie(riff(mono16, sound4), 40, 0), 4, 0), "the size of its sound was never written"},
 		{"size 0 of the sound alone", lie(riff(mono16, sound4), 40, 0), "the rest of the file, 8 bytes, was taken"},
 		{"a stream: size FFFFFFFF", lie(lie(riff(mono16, sound4), 40, notTold), 4, notTold), "the rest of the file, 8 bytes, was taken"},
+		{"SoX into a pipe: size 7FFFF000", lie(lie(riff(mono16, sound4), 40, 0x7FFFF000), 4, 0x7FFFF024), "the rest of the file, 8 bytes, was taken"},
+		{"SoX into a pipe, down to whole frames of 64 bytes", lie(riff(mono16, sound4), 40, 0x7FFFEFC1), "the rest of the file, 8 bytes, was taken"},
 		{"an RF64 never finished", rf64("RF64", 0, nil, mono16, wideSize(sound4)), "the size of its sound was never written"},
 		{"a stopped recorder within a frame", append(lie(riff(mono16, sound4), 40, 0), 1), "its last 1 bytes were dropped"},
 		{"sound that ends within a frame", riff(mono16, piece("data", append(bytes.Clone(sound4[8:]), 7))), "its last 1 bytes were dropped"},
 		{"zeros at the end", append(riff(mono16, sound4), make([]byte, 5000)...), "the last 5000 bytes of the file are zeros"},
 		{"a few bytes at the end", append(riff(mono16, sound4), "abc"...), "the last 3 bytes of the file are no chunk"},
+		{"a broadcast chunk without room for the time", riff(piece("bext", make([]byte, 345)), mono16, sound4), "the bext chunk at byte 12 has 345 bytes where the time of the take needs 346"},
+		{"a broadcast chunk cut short after the sound", riff(mono16, sound4, bext(7))[:100], `the chunk "bext" at byte 52 states 602 bytes`},
 		{"bytes a second that are wrong", lie(riff(mono16, sound4), 28, 5), "the header states 5 bytes a second, which at 48000 Hz must be 96000"},
 	}
 }
@@ -242,9 +246,13 @@ func TestReadTheTimeOfABroadcastTake(t *testing.T) {
 	}
 	require.Equal(t, []byte{0x00, 0x30, 0xFF, 0x66}, bext(1_728_000_000)[8+338:8+342], "66FF3000h, lowest byte first")
 
-	take, err := readBytes(riff(piece("bext", make([]byte, 100)), mono16, sound4))
+	take, err := readBytes(riff(mono16, sound4, bext(5)))
+	require.NoError(t, err)
+	require.EqualValues(t, 5, *take.StartSample, "after the sound too")
+	take, err = readBytes(riff(piece("bext", make([]byte, 345)), mono16, sound4))
 	require.NoError(t, err)
 	require.Nil(t, take.StartSample, "a chunk too short for it")
+	require.Len(t, take.Warnings, 1)
 }
 
 func TestWhenTheDiskFailsTheErrorIsThatOfTheDisk(t *testing.T) {

@@ -73,11 +73,15 @@ const mostAtOnce = min(1<<40, math.MaxInt) / 8
 
 // readStart reads the 64-bit TimeReference at byte 338 of a bext chunk.
 func (src *source) readStart(broadcast *chunk) (*uint64, error) {
-	const offset = 338
-	if broadcast == nil || broadcast.size < offset+8 {
+	const offset, size = 338, 8
+	if broadcast == nil {
 		return nil, nil
 	}
-	b, err := src.bytes(broadcast.at+offset, 8)
+	if broadcast.size < offset+size {
+		src.warn("the bext chunk at byte %d has %d bytes where the time of the take needs %d: the time was not read", broadcast.at-8, broadcast.size, offset+size)
+		return nil, nil
+	}
+	b, err := src.bytes(broadcast.at+offset, size)
 	if err != nil {
 		return nil, err
 	}
