@@ -1,0 +1,179 @@
+package response
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+
+	"echowright/preset"
+	"echowright/preset/signals"
+)
+
+const (
+	lookLow    = 300.0 // Hz: the band in which delays are stated
+	lookHigh   = 3000.0
+	faintest   = 0.01  // of the greatest arrival
+	overNoise  = 6.0   // times the noise
+	apart      = 0.003 // s: what is nearer is one arrival
+	skirt      = 0.02  // s around an arrival within which a tenth of it is its own ringing
+	ghostMatch = 0.002 // s
+	ghostPart  = 0.3   // a ghost is no louder than this part of what makes it
+)
+
+// FastLength is the least number from n up without a prime factor above 5: the
+// cost of a Fourier transform follows the largest prime factor of its length.
+func FastLength(n int) int {
+	for ; ; n++ {
+		rest := n
+		for _, p := range []int{2, 3, 5} {
+			for rest > 1 && rest%p == 0 {
+				rest /= p
+			}
+		}
+		if rest <= 1 {
+			return n
+		}
+	}
+}
+
+// arrivals finds the direct sound and the echoes after it, by time, and the
+// noise: the RMS of a sample of the trace where nothing arrives.
+func (t Trace) arrivals() (direct place, echoes []Arrival, noise float64, err error) {
+	rate := float64(t.Rate)
+	wet := envelope(t.Wet, rate)
+	dry := wet
+	if t.Dry != nil {
+		dry = envelope(t.Dry, rate)
+	}
+	noise = quiet(t.Wet)
+	first := t.direct(dry)
+	if first < 0 {
+		return place{}, nil, 0, &signals.Refusal{
+			Problem: "the take does not hold the signal", Do: "check which channel was recorded, its level, and that the signal's own file is given",
+		}
+	}
+	size := dry[first]
+	least := math.Max(overNoise*quiet(wet), faintest*slices.Max(wet[first:]))
+	for _, at := range peaks(wet, least, rate) {
+		if at > first+int(apart*rate) || t.Dry != nil && at >= first {
+			echoes = append(echoes, Arrival{
+				After: preset.SamplesToMillis(float64(at-first), t.Rate),
+				Level: preset.FromAmplitude(wet[at] / size), at: at, size: wet[at],
+			})
+		}
+	}
+	return place{at: first, before: 0, next: len(t.Wet)}, echoes, noise, nil
+}
+
+// direct is the first arrival that is no ghost of a later, louder one; −1 if
+// there is none.
+func (t Trace) direct(env []float64) int {
+	rate := float64(t.Rate)
+	top := slices.Max(env)
+	if top < overNoise*quiet(env) {
+		return -1
+	}
+	found := peaks(env, math.Max(overNoise*quiet(env), faintest*top), rate)
+	if t.Dry != nil { // there is nothing else in it
+		return slices.Index(env, top)
+	}
+	for _, at := range found {
+		if !t.ghost(at, found, env) {
+			return at
+		}
+	}
+	return -1
+}
+
+func (t Trace) ghost(at int, found []int, env []float64) bool {
+	rate := float64(t.Rate)
+	for _, ahead := range t.Ghosts {
+		for _, of := range found {
+			if math.Abs(float64(of-at)-ahead.Samples(t.Rate)) < ghostMatch*rate && env[at] < ghostPart*env[of] {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// envelope is the magnitude of the analytic signal between 300 Hz and 3 kHz,
+// with edges half an octave wide.
+func envelope(x []float64, rate float64) []float64 {
+	n := FastLength(len(x) + int(skirt*rate))
+	padded := make([]complex128, n)
+	for i, v := range x {
+		padded[i] = complex(v, 0)
+	}
+	fft := fourier.NewCmplxFFT(n)
+	s := fft.Coefficients(padded, padded)
+	for i := range s {
+		f := float64(i) * rate / float64(n)
+		g := 0.0
+		if i <= n/2 {
+			g = 2 * rise(math.Log2(math.Max(f, 1)/lookLow)+0.5) * rise(math.Log2(lookHigh/math.Max(f, 1))+0.5) / float64(n)
+		}
+		s[i] *= complex(g, 0)
+	}
+	s = fft.Sequence(s, s)
+	env := make([]float64, len(x))
+	for i := range env {
+		env[i] = math.Hypot(real(s[i]), imag(s[i]))
+	}
+	return env
+}
+
+// rise goes from 0 to 1 along half a cosine while x, in octaves, goes from 0 to 1/2.
+func rise(x float64) float64 {
+	x = math.Max(0, math.Min(1, 2*x))
+	return 0.5 - 0.5*math.Cos(math.Pi*x)
+}
+
+// peaks are the arrivals in an envelope, by time: the greatest first, then what
+// is neither too near to one nor its ringing.
+func peaks(env []float64, least, rate float64) []int {
+	var all []int
+	for i := 1; i+1 < len(env); i++ {
+		if env[i] >= least && env[i] >= env[i-1] && env[i] > env[i+1] {
+			all = append(all, i)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b int) int {
+		switch {
+		case env[a] > env[b]:
+			return -1
+		case env[a] < env[b]:
+			return 1
+		}
+		return a - b
+	})
+	const most = 1000
+	var kept []int
+	for _, at := range all {
+		if len(kept) < most && !slices.ContainsFunc(kept, func(k int) bool {
+			d := math.Abs(float64(at-k)) / rate
+			return d < apart || d < skirt && env[at] < 0.1*env[k]
+		}) {
+			kept = append(kept, at)
+		}
+	}
+	slices.Sort(kept)
+	return kept
+}
+
+// quiet is the RMS that the quietest quarter of a trace's blocks stay below.
+func quiet(x []float64) float64 {
+	const blocks = 200
+	size := max(1, len(x)/blocks)
+	var all []float64
+	for i := 0; i+size <= len(x); i += size {
+		sum := 0.0
+		for _, v := range x[i : i+size] {
+			sum += v * v
+		}
+		all = append(all, math.Sqrt(sum/float64(size)))
+	}
+	slices.Sort(all)
+	return all[len(all)/4]
+}

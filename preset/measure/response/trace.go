@@ -1,0 +1,187 @@
+// Package response turns an impulse response, that of a sweep or of clicks
+// undone, into the heads it shows: delay, level at 1 kHz, polarity, the level
+// and the delay at each frequency, and the one-pole tone nearest to it.
+//
+// Each arrival is cut out by a gate and held against the direct sound, cut out
+// in the same way, so that recorder and signal drop out of the figures.
+//
+// Read trace.go first, then arrivals.go, gate.go, way.go and tone.go.
+package response
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"echowright/preset"
+	"echowright/preset/measure"
+	"echowright/preset/signals"
+)
+
+// A Trace is an impulse response with the direct sound somewhere in it.
+type Trace struct {
+	Rate preset.Hertz
+	Wet  []float64
+	// Dry is that of the direct sound by itself, sample for sample beside Wet;
+	// nil where Wet holds both.
+	Dry []float64
+	// Low and High are the ends of the band in which it holds.
+	Low, High preset.Hertz
+	// Ghosts are the times by which each arrival also stands too early in it, as
+	// the harmonics of a sweep do.
+	Ghosts []preset.Millis
+}
+
+// A Result is what a trace tells of the heads named, in their order.
+type Result struct {
+	Heads    []preset.Head     `json:"head"`
+	Direct   preset.Direct     `json:"direct"`
+	Ways     []Way             `json:"way"`
+	Later    []Arrival         `json:"later"` // what comes after the last head: repeats
+	Warnings []measure.Warning `json:"warnings"`
+}
+
+// An Arrival is sound that arrives, by what is seen of it between 300 Hz and 3 kHz.
+type Arrival struct {
+	After preset.Millis   `json:"after_ms"` // the direct sound
+	Level preset.Decibels `json:"level_db"` // to the direct sound
+
+	at   int
+	size float64
+}
+
+// CheckHeads reports why heads cannot be the numbers of the heads that were on,
+// in order of delay.
+func CheckHeads(heads []int) error {
+	if len(heads) == 0 {
+		return errors.New("name the heads that were on, in order of delay")
+	}
+	for i, h := range heads {
+		if h < 1 || h > preset.MaxHeads || i > 0 && h <= heads[i-1] {
+			return fmt.Errorf("heads %v: name them from 1 to %d in order of delay, each once", heads, preset.MaxHeads)
+		}
+	}
+	return nil
+}
+
+// Measure measures the heads. The error is a [*signals.Refusal] where the trace
+// shows no direct sound or too few echoes.
+func (t Trace) Measure(heads []int) (Result, error) {
+	if err := errors.Join(CheckHeads(heads), t.check()); err != nil {
+		return Result{}, err
+	}
+	reference := t.Wet
+	direct, echoes, noise, err := t.arrivals()
+	if err != nil {
+		return Result{}, err
+	}
+	if t.Dry != nil {
+		reference = t.Dry
+	}
+	if len(echoes) < len(heads) {
+		return Result{}, &signals.Refusal{
+			Problem: fmt.Sprintf("%d heads named, %d echoes found", len(heads), len(echoes)),
+			Do:      "name only the heads that were on and turn up the echo volume; without the direct sound give it as a dry channel",
+		}
+	}
+	var r Result
+	if t.Dry == nil { // the gate of the direct sound ends where the first echo begins
+		direct.next = echoes[0].at
+	}
+	from := gateAt(direct, t.Rate).Spectrum(reference, t.Rate)
+	for k := range heads {
+		p := place{at: echoes[k].at, before: direct.at, next: len(t.Wet)}
+		if k > 0 {
+			p.before = echoes[k-1].at
+		}
+		if k+1 < len(echoes) {
+			p.next = echoes[k+1].at
+		}
+		gate := gateAt(p, t.Rate)
+		after := preset.SamplesToMillis(float64(gate.At-direct.at), t.Rate)
+		w := t.between(from, gate.Spectrum(t.Wet, t.Rate), gate, after, noise)
+		r.Ways = append(r.Ways, w)
+	}
+	r.Later = echoes[len(heads):]
+	r.intoHeads(heads)
+	r.Warnings = r.warnings(heads)
+	return r, nil
+}
+
+func (t Trace) check() error {
+	switch {
+	case !(t.Rate >= 8000 && t.Rate <= 384_000):
+		return fmt.Errorf("sample rate %v: from 8000 to 384000 Hz", t.Rate)
+	case len(t.Wet) == 0 || t.Dry != nil && len(t.Dry) != len(t.Wet):
+		return fmt.Errorf("responses of %d and %d samples: give both channels the same length", len(t.Wet), len(t.Dry))
+	}
+	return nil
+}
+
+// No figure is told to be better than this: what a one-pole tone and a
+// recorder's clock leave out is no smaller.
+const (
+	leastDelaySD preset.Millis   = 0.01
+	leastLevelSD preset.Decibels = 0.05
+)
+
+func (r *Result) intoHeads(numbers []int) {
+	loudest := r.Ways[0].Level
+	for _, w := range r.Ways {
+		loudest = max(loudest, w.Level)
+	}
+	r.Direct.EchoToDirect = loudest
+	for k, w := range r.Ways {
+		r.Heads = append(r.Heads, preset.Head{
+			Head: numbers[k], Delay: w.Delay, DelaySD: max(w.DelaySD, leastDelaySD),
+			Level: w.Level - loudest, LevelSD: max(w.LevelSD, leastLevelSD), Inverted: w.Inverted,
+			LowCutHz: w.Tone.LowCut, HighCutHz: w.Tone.HighCut,
+		})
+	}
+}
+
+const (
+	smeared  = 0.35 // rad RMS that a steady way does not leave
+	misfit   = 1.5  // dB RMS
+	sameTime = 1.0  // ms
+)
+
+func (r *Result) warnings(heads []int) []measure.Warning {
+	var all []measure.Warning
+	for k, w := range r.Ways {
+		if w.PhaseRMS > smeared {
+			all = append(all, measure.Warning{
+				What: fmt.Sprintf("head %d: its phase strays by %.1f rad: the speed wavers, which smears the high frequencies", heads[k], w.PhaseRMS),
+				Do:   "trust the lower half of its response, and measure with clicks or notes too",
+			})
+		}
+		if w.Misfit > misfit {
+			all = append(all, measure.Warning{
+				What: fmt.Sprintf("head %d: its tone lies %.1f dB off any one-pole low and high cut", heads[k], float64(w.Misfit)),
+				Do:   "look at its response; the cuts are the nearest there are",
+			})
+		}
+	}
+	if len(r.Later) > 0 {
+		all = append(all, r.loopWarnings(heads)...)
+	}
+	return all
+}
+
+// loopWarnings tell of heads that stand where a repeat of others would.
+func (r *Result) loopWarnings(heads []int) []measure.Warning {
+	var all []measure.Warning
+	for k, w := range r.Ways {
+		for i := range k {
+			for j := range k {
+				if i <= j && math.Abs(float64(r.Ways[i].Delay+r.Ways[j].Delay-w.Delay)) < sameTime {
+					all = append(all, measure.Warning{
+						What: fmt.Sprintf("head %d stands where a repeat of heads %d and %d would, and there are repeats in the take", heads[k], heads[i], heads[j]),
+						Do:   "turn the repeats down to nought and record again",
+					})
+				}
+			}
+		}
+	}
+	return all
+}
