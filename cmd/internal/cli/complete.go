@@ -5,8 +5,6 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
-
-	"echowright/profiles"
 )
 
 // Completion must never fail: without a library it offers what is shipped.
@@ -41,5 +39,16 @@ func fixedCompletion(words ...string) cobra.CompletionFunc {
 	}
 }
 
-func (c *call) deviceNames() []string { return profiles.Names() }
-func (c *call) unitNames() []string   { return nil }
+// completeRig offers the rigs of the library as the first argument.
+func (c *call) completeRig(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
+	return firstOnly(args, c.rigNames()...), cobra.ShellCompDirectiveNoFileComp
+}
+
+func (c *call) rigNames() []string {
+	shelf, err := c.library()
+	if err != nil {
+		return nil
+	}
+	names, _ := shelf.Rigs.Names()
+	return names
+}

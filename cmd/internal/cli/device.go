@@ -1,9 +1,6 @@
 package cli
 
 import (
-	"fmt"
-	"path/filepath"
-
 	"github.com/spf13/cobra"
 
 	"echowright/cmd/internal/ui"
@@ -101,9 +98,9 @@ func runDeviceCheck(c *call, path string) error {
 	if err != nil {
 		return err
 	}
-	d, err := profiles.Parse(filepath.Base(path), text)
+	d, err := profiles.Parse(path, text)
 	if err != nil {
-		return fmt.Errorf("device profile %s:\n%w\nmend these lines, then check again", path, err)
+		return mending("device profile", err)
 	}
 	c.say("%s: a whole and consistent device profile", path)
 	return c.showDevice(d)

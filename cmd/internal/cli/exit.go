@@ -3,6 +3,8 @@ package cli
 import (
 	"errors"
 
+	"echowright/library/exchange"
+	"echowright/midi/transfer"
 	"echowright/preset/measure"
 )
 
@@ -20,6 +22,8 @@ const (
 func exitCode(err error) int {
 	var (
 		use     *usageError
+		differs *exchange.DiffersError
+		silent  *transfer.NoAnswerError
 		refusal *measure.Refusal
 	)
 	switch {
@@ -27,6 +31,10 @@ func exitCode(err error) int {
 		return exitDone
 	case errors.As(err, &use):
 		return exitMisused
+	case errors.As(err, &differs):
+		return exitDifferent
+	case errors.As(err, &silent):
+		return exitNoAnswer
 	case errors.As(err, &refusal):
 		return exitNothing
 	}

@@ -3,26 +3,26 @@ package cli
 import (
 	"context"
 	"fmt"
-	"os"
-	"path/filepath"
-	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
+	"echowright/library/wholefile"
 	"echowright/preset"
 	"echowright/preset/unitfile"
 )
 
 // keepFlags say where a unit that a command made is to be kept.
 type keepFlags struct {
-	out  string
-	into string
+	out     string
+	into    string
+	replace bool
 }
 
 func (f *keepFlags) add(cmd *cobra.Command) {
-	cmd.Flags().StringVar(&f.out, "out", "", "write the unit profile into a `file`")
-	cmd.Flags().StringVar(&f.into, "into", "", "file the unit profile in the library under a `name`")
+	flags := cmd.Flags()
+	flags.StringVar(&f.out, "out", "", "write the unit profile into a `file`")
+	flags.StringVar(&f.into, "into", "", "file the unit profile in the library under a `name`")
+	flags.BoolVar(&f.replace, "replace", false, "with --into: move what has the name to the library's trash")
 }
 
 // check refuses a wrong name before any work is done.
@@ -36,39 +36,48 @@ func (f *keepFlags) check(cmd *cobra.Command) error {
 	return nil
 }
 
-// unit keeps the unit where the flags say.
+// unit keeps the unit where the flags say, in the library under its new name.
 func (f *keepFlags) unit(ctx context.Context, c *call, u preset.Unit) error {
 	if f.into != "" {
 		u.Name = f.into
+	}
+	if f.into == "" && f.out == "" {
+		return nil
 	}
 	text, err := unitfile.Format(u)
 	if err != nil {
 		return fmt.Errorf("unit %q: %w", u.Name, err)
 	}
-	if f.out != "" {
-		if err := replaceFile(f.out, text); err != nil {
+	if f.into != "" {
+		if err := c.file(ctx, u.Name, text, f.replace); err != nil {
 			return err
 		}
-		c.say("written: %s", f.out)
+	}
+	if f.out != "" {
+		return c.writeOut(f.out, text)
 	}
 	return nil
 }
 
-// unit finds a unit: a file, or one of the library.
-func (c *call) unit(name string) (preset.Unit, error) {
-	text, err := readText(name)
+// file puts a unit into the library.
+func (c *call) file(ctx context.Context, name string, text []byte, replace bool) error {
+	shelf, err := c.library()
 	if err != nil {
-		return preset.Unit{}, err
+		return err
 	}
-	return unitfile.Parse(filepath.Base(name), text)
+	e, err := shelf.Units.Add(ctx, name, text, replace)
+	if err != nil {
+		return withReplace(err)
+	}
+	c.say("filed in the library: %s (%s)", e.Name, relative(e.Path))
+	return nil
 }
 
-func replaceFile(path string, text []byte) error { return os.WriteFile(path, text, 0o644) }
-
-func joined(numbers []int) string {
-	words := make([]string, len(numbers))
-	for i, n := range numbers {
-		words[i] = strconv.Itoa(n)
+// writeOut writes a file that the user named, whole or not at all.
+func (c *call) writeOut(path string, text []byte) error {
+	if err := wholefile.Write(path, text, 0o666); err != nil {
+		return err
 	}
-	return strings.Join(words, ", ")
+	c.say("written: %s", path)
+	return nil
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
@@ -89,7 +90,7 @@ func runMeasure(c *call, cmd *cobra.Command, path string, o measureOptions) erro
 		return fmt.Errorf("take %s: what was measured is no unit: %w", path, err)
 	}
 	if o.plot != "" {
-		if err := writePicture(o.plot, u.Name, samples, take.Rate, m); err != nil {
+		if err := c.writePicture(o.plot, u.Name, samples, take.Rate, m); err != nil {
 			return err
 		}
 	}
@@ -173,4 +174,12 @@ func (o *measureOptions) named(u preset.Unit, path, sum string, now time.Time) p
 func hash(b []byte) string {
 	sum := sha256.Sum256(b)
 	return hex.EncodeToString(sum[:])
+}
+
+func joined(numbers []int) string {
+	words := make([]string, len(numbers))
+	for i, n := range numbers {
+		words[i] = strconv.Itoa(n)
+	}
+	return strings.Join(words, ", ")
 }

@@ -61,8 +61,12 @@ func newRoot(c *call) *cobra.Command {
 func addGrouped(root *cobra.Command, c *call) {
 	children := map[string][]*cobra.Command{
 		groupMeasure: {newMeasureCommand(c)},
-		groupDevice:  {newDeviceCommand(c), newPortsCommand(c), newEmulateCommand(c)},
-		groupSongs:   {newRetimeCommand(c)},
+		groupLibrary: {newLibraryCommand(c), newSnapshotCommand(c)},
+		groupDevice: {
+			newPlanCommand(c), newPushCommand(c), newReadCommand(c), newBackupCommand(c), newRestoreCommand(c), newRigCommand(c),
+			newDeviceCommand(c), newPortsCommand(c), newEmulateCommand(c),
+		},
+		groupSongs: {newRetimeCommand(c)},
 	}
 	for _, g := range groups {
 		if len(children[g.ID]) == 0 {

@@ -44,14 +44,14 @@ func (f *songFlags) retime(cmd *cobra.Command, u preset.Unit) (preset.Unit, erro
 }
 
 func (f *songFlags) retimed(cmd *cobra.Command, u preset.Unit) (preset.Retimed, error) {
-	switch {
-	case !cmd.Flags().Changed("bpm"):
+	if !cmd.Flags().Changed("bpm") {
 		return preset.Retimed{}, misuse(cmd, "%s: --bpm is missing: the tempo of the song", cmd.Name())
-	case f.note == "":
-		return preset.Retimed{}, misuse(cmd, "%s: --note is missing: the note value that a head is to fall on, such as 1/8.", cmd.Name())
 	}
 	if err := preset.CheckTempo(preset.BPM(f.bpm)); err != nil {
 		return preset.Retimed{}, misused(err)
+	}
+	if f.note == "" {
+		return preset.Retimed{}, misuse(cmd, "%s: --note is missing: the note value that a head is to fall on, such as 1/8.", cmd.Name())
 	}
 	note, err := preset.ParseNote(f.note)
 	if err != nil {

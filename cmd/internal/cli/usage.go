@@ -3,6 +3,7 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -88,13 +89,16 @@ func (c *call) flagError(cmd *cobra.Command, err error) error {
 	return misuse(cmd, "%w", err)
 }
 
-// firstWord is the first argument that is no flag and no value of a global flag.
+// firstWord is the first argument behind the global flags, "" if that is a flag too.
 func firstWord(args []string) string {
 	for i := 0; i < len(args); i++ {
 		switch {
 		case args[i] == "--home":
 			i++
-		case !strings.HasPrefix(args[i], "-"):
+		case slices.Contains([]string{"--json", "-q", "--quiet"}, args[i]), strings.HasPrefix(args[i], "--home="):
+		case strings.HasPrefix(args[i], "-"):
+			return ""
+		default:
 			return args[i]
 		}
 	}

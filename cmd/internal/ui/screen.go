@@ -55,3 +55,9 @@ func (s Screen) Tinted(words string, t Tint) string {
 	}
 	return "\x1b[" + string(t) + "m" + words + "\x1b[0m"
 }
+
+// Asks reports whether somebody sits at the other end of in and can answer.
+func Asks(in io.Reader) bool {
+	f, ok := in.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}

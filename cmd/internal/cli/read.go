@@ -1,0 +1,102 @@
+package cli
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"echowright/cmd/internal/ui"
+	"echowright/library/exchange"
+	"echowright/preset"
+	"echowright/profiles"
+)
+
+type readOptions struct {
+	target targetFlags
+	slot   int
+}
+
+func newReadCommand(c *call) *cobra.Command {
+	var o readOptions
+	cmd := &cobra.Command{
+		Use:     "read",
+		Short:   "Show what a slot of a device holds, in musical terms",
+		Example: "  echowright read --rig stage --slot 5\n  echowright read --device five-line --port raw:/dev/snd/midiC1D0 --slot 5 --json",
+		Args:    takes(),
+		RunE:    func(cmd *cobra.Command, _ []string) error { return runRead(c, cmd, o) },
+	}
+	o.target.add(c, cmd)
+	cmd.Flags().IntVar(&o.slot, "slot", 0, "`number` of the slot to read")
+	return cmd
+}
+
+func runRead(c *call, cmd *cobra.Command, o readOptions) error {
+	if !cmd.Flags().Changed("slot") {
+		return misuse(cmd, "read: --slot is missing: the number of the slot to read")
+	}
+	t, err := o.target.find(c, cmd)
+	if err != nil {
+		return err
+	}
+	if err := t.device.CheckSlot(o.slot); err != nil {
+		return misused(err)
+	}
+	return t.talk(cmd.Context(), c, "read", func(s *exchange.Session) error {
+		slot, _, err := s.ReadSlot(cmd.Context(), o.slot)
+		if err != nil {
+			return err
+		}
+		if slot.Fault != nil {
+			return fmt.Errorf("slot %d holds no setting: %w; `echowright restore` or a push puts a whole one there", o.slot, slot.Fault)
+		}
+		return c.showSlot(t.device, slot.Number, slot.Setting)
+	})
+}
+
+// slotView is a slot's content as scripts get it.
+type slotView struct {
+	Device  string         `json:"device"`
+	Slot    int            `json:"slot"`
+	Name    string         `json:"name"`
+	Setting []profiles.Row `json:"setting"`
+	Echoes  []echoView     `json:"echo"`
+}
+
+type echoView struct {
+	At    preset.Millis   `json:"ms"`
+	Level preset.Decibels `json:"db"`
+}
+
+// viewSlot also says which echoes the setting makes. A setting whose echoes are
+// too many to list has none in the list.
+func viewSlot(d *profiles.Device, number int, s profiles.Setting) slotView {
+	v := slotView{Device: d.Name, Slot: number, Name: s.Name, Setting: d.Rows(s), Echoes: []echoView{}}
+	echoes, _ := d.Echoes(s, preset.TrainFloor, preset.TrainLimit)
+	for _, e := range echoes {
+		v.Echoes = append(v.Echoes, echoView{e.At, e.Level})
+	}
+	return v
+}
+
+func (c *call) showSlot(d *profiles.Device, number int, s profiles.Setting) error {
+	v := viewSlot(d, number, s)
+	if c.json {
+		return ui.JSON(c.out, v)
+	}
+	c.print("slot %d of %s", number, d.Name)
+	c.showSetting(d, s)
+	if len(v.Echoes) == 0 {
+		c.print("no echo is heard")
+		return nil
+	}
+	c.print("")
+	t := ui.Table{Titles: []string{">echo at ms", ">dB"}}
+	for _, e := range v.Echoes[:min(len(v.Echoes), mostShown)] {
+		t.Add(ui.Fixed(float64(e.At), 1), ui.Fixed(float64(e.Level), 1))
+	}
+	t.Print(c.out)
+	if rest := len(v.Echoes) - mostShown; rest > 0 {
+		c.print("… and %d more: --json has them all", rest)
+	}
+	return nil
+}
