@@ -8,13 +8,11 @@
 A machine is a dict: heads [[delay s, gain before the tone]], loop None or (index of the head, gain before the tone), tone [(kind, …)],
 drive (0: none), bias, motion [(peak share of speed, Hz, phase in turns)].
 """
-import os, subprocess, tempfile, warnings
+import os, subprocess, tempfile
 
 import numpy as np
 from scipy.io import wavfile
 from scipy.signal import resample_poly
-
-warnings.filterwarnings("ignore", category=wavfile.WavFileWarning)  # chunks beside the sound
 
 
 def analogue(tone, f):

@@ -8,20 +8,23 @@ Three sources are known, and those that are there are used:
 
 A note is an array of samples that begins with its attack, peak 1.
 """
-import os, struct, subprocess, tempfile
+import os, struct, subprocess, tempfile, warnings
 from fractions import Fraction
 
 import numpy as np
 from scipy.io import wavfile
 from scipy.signal import resample_poly
 
+warnings.filterwarnings("ignore", category=wavfile.WavFileWarning)  # chunks beside the sound
+
 FONT = "/usr/share/sounds/sf2/FluidR3_GM.sf2"
 
-# General MIDI programs, counted from 1, with the keys they are played at. The first group dies away by itself soon.
+# General MIDI programs, counted from 1, with the keys they are played at. Pizzicato strings are many players, not quite together.
 PLUCKED = {"nylon guitar": (25, 45, 69), "steel guitar": (26, 45, 69), "clean guitar": (28, 42, 72), "muted guitar": (29, 42, 72),
-           "fingered bass": (34, 33, 52), "picked bass": (35, 33, 52), "pizzicato strings": (46, 48, 72), "marimba": (13, 50, 76)}
+           "fingered bass": (34, 33, 52), "picked bass": (35, 33, 52), "pizzicato strings": (46, 48, 72), "marimba": (13, 50, 76),
+           "woodblock": (116, 60, 84)}
 RINGING = ("nylon guitar", "steel guitar", "clean guitar")
-STRUCK = ("tabla_te2", "tabla_na", "tabla_ke1", "perc_snap", "drum_cowbell", "elec_wood", "drum_tom_mid_hard", "bass_woodsy_c")
+STRUCK = ("tabla_te2", "tabla_na", "tabla_tas1", "perc_snap", "drum_cowbell", "elec_ping", "drum_tom_mid_hard", "bass_woodsy_c")
 STRINGS = ("E2", "A2", "C3", "Ds3", "Fs3", "A3", "C4", "Fs4")
 
 
