@@ -29,6 +29,8 @@ var house = []rule{
 	{room: "preset/nearest", not: filesAndClocks},
 	{room: "preset/stricttoml", may: []string{"preset", "preset/nearest"}},
 	{room: "preset/measure", may: []string{"preset"}, not: filesAndClocks},
+	{room: "preset/signals", may: []string{"preset", "preset/nearest", "preset/stricttoml"}},
+	{room: "preset/measure/…", may: []string{"preset", "preset/signals", "preset/measure/…"}, not: filesAndClocks},
 	{room: "preset/picture", may: []string{"preset"}, not: filesAndClocks},
 	{room: "preset/…", may: []string{"preset", "preset/nearest", "preset/stricttoml"}},
 
@@ -130,6 +132,7 @@ func TestTheRuleFindsArrowsThatRunTheWrongWay(t *testing.T) {
 		{"preset/measure", "io/fs", true},
 		{"preset/measure", "echowright/preset/wavfile", true},
 		{"preset/measure", "echowright/preset", false},
+		{"preset/measure/sweep", "echowright/preset/measure", false},
 		{"preset/wavfile", "os", false},
 		{"midi", "echowright/preset", true},
 		{"midi/transfer", "echowright/profiles", true},

@@ -19,20 +19,33 @@ func (l Levels) draw(c *canvas, top float64) {
 		from, to, top, l.height())
 	loudest := preset.Decibels(0)
 	for _, m := range l.Take.Marks {
-		loudest = max(loudest, m.Level+2*m.LevelSD)
+		loudest = max(loudest, m.Level)
 	}
 	db := levelAxis(c, preset.Decibels(seen(loudest)), top, l.height())
 	c.element("line", "class", "direct", "x1", a.at(0), "x2", a.at(0), "y1", db.at(0), "y2", top+l.height())
 	c.words("note", "class", "small", "x", a.at(0)+4, "y", top+l.height()-6)
-	lines := labelLines(l.Take.Marks, a, 200)
+	lines := labelLines(l.Take.Marks, a, 58)
 	for i, m := range l.Take.Marks {
 		if float64(m.Level) >= db.low {
 			stem(c, m, a, db, lines[i])
 		}
 	}
+	figures(c, l.Take.Marks, top)
 }
 
-// stem draws one echo: stem, bars for both uncertainties, dot, figures.
+// figures lists the first echoes at the upper right, where echoes are seldom.
+func figures(c *canvas, marks []Mark, top float64) {
+	line := 0.0
+	for _, m := range marks {
+		if m.Turn == 0 {
+			line++
+			c.words(fmt.Sprintf("head %d: %s", m.Head, m.figures()), "class", "figure", "text-anchor", "end",
+				"x", rightEdge-10, "y", top+6+17*line)
+		}
+	}
+}
+
+// stem draws one echo: stem, bars for both uncertainties, dot, name.
 func stem(c *canvas, m Mark, a, db axis, line int) {
 	x, y := a.at(float64(m.At)), db.inside(seen(m.Level))
 	c.group(func() {
@@ -41,10 +54,8 @@ func stem(c *canvas, m Mark, a, db axis, line int) {
 		errorBars(c, m, a, db)
 		c.element("circle", "cx", x, "cy", y, "r", 4.0)
 		if m.Turn == 0 {
-			// Below the dot: above it there may be no room. Neighbours go further down.
-			below := min(y+30*float64(line), db.start-30)
-			c.words(fmt.Sprintf("head %d", m.Head), "class", "name", "x", x+8, "y", below+12, "stroke", "none")
-			c.words(m.figures(), "class", "small", "x", x+8, "y", below+25, "stroke", "none")
+			// Beside the dot: above it there may be no room. Neighbours go further down.
+			c.words(fmt.Sprintf("head %d", m.Head), "x", x+8, "y", min(y+4+15*float64(line), db.start-4), "stroke", "none")
 		}
 	}, "class", class(m)+" echo", "data-ms", float64(m.At), "data-db", float64(m.Level))
 }

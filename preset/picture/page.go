@@ -84,10 +84,11 @@ func timeAxis(c *canvas, what string, from, to preset.Millis, top, height float6
 	return a
 }
 
-// levelAxis is a scale in dB at the left, its top the round value above loudest.
+// levelAxis is a scale in dB at the left, its top the round value above loudest
+// or, so that a hair above does not cost a tenth of the height, just below it.
 func levelAxis(c *canvas, loudest preset.Decibels, top, height float64) axis {
 	const depth = 60
-	high := 6 * ceil(float64(loudest)/6)
+	high := 6 * ceil((float64(loudest)-0.5)/6)
 	a := axis{low: high - depth, high: high, start: top + height, end: top}
 	for db := high; db >= a.low; db -= 12 {
 		c.element("line", "class", "grid", "x1", leftEdge, "x2", rightEdge, "y1", a.at(db), "y2", a.at(db))

@@ -135,6 +135,9 @@ func TestLevelsStandAtTheirHeightWithBarsOfTwoDeviations(t *testing.T) {
 	require.Len(t, first.find("bar"), 2, "one bar for the level, one for the time")
 	require.Contains(t, first.Children[0].Text, "121.50 ± 0.06 ms, -7.0 ± 0.1 dB")
 	require.Len(t, root.find("echo")[2].find("bar"), 0, "nothing known, nothing drawn")
+	list := root.find("figure")
+	require.Len(t, list, 3, "first echoes alone")
+	require.Equal(t, "head 4: 263.00 ± 0.08 ms, -0.4 ± 0.2 dB", list[1].Text)
 }
 
 func TestTheWaveformShowsBothSidesOfTheSound(t *testing.T) {
