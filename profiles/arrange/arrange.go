@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"echowright/preset"
 	"echowright/profiles"
@@ -83,30 +84,26 @@ func Arrange(p preset.Pattern, d *profiles.Device) (Result, error) {
 // of those that look best after it, if it is clearly better.
 func (k *deck) best(w *wish) (draft, error) {
 	voices := k.voices(w)
-	plain, err := k.bestOf(w, voices, wanted)
-	if err != nil {
-		return draft{}, err
+	lines := len(k.device.Lines)
+	choices := w.choose(voices, wanted, lines, mostDrafts)
+	plain, err := k.bestOf(w, voices, choices)
+	if err != nil || plain.cost*mendShare <= mendLeast {
+		return plain, err
 	}
-	if plain.cost*mendShare <= mendLeast {
-		return plain, nil
-	}
-	mended, err := k.bestOf(w, voices, rounded)
-	if err != nil {
-		return draft{}, err
-	}
-	if mended.cost < plain.cost*mendShare-mendLeast {
-		return mended, nil
+	others := slices.DeleteFunc(w.choose(voices, rounded, lines, mostDrafts), func(c choice) bool {
+		return slices.ContainsFunc(choices, func(d choice) bool { return slices.Equal(c.voices, d.voices) })
+	})
+	mended, err := k.bestOf(w, voices, others)
+	if err != nil || mended.cost < plain.cost*mendShare-mendLeast {
+		return mended, err
 	}
 	return plain, nil
 }
 
-func (k *deck) bestOf(w *wish, voices []voice, curve func(voice) []float64) (draft, error) {
-	best := draft{cost: math.Inf(1)}
-	choices := w.choose(voices, curve, len(k.device.Lines), mostDrafts)
-	for i, c := range choices {
-		if i > 0 && choices[0].cost < exactCost {
-			break
-		}
+// bestOf is the draft of the least cost; with nothing to choose from, silence.
+func (k *deck) bestOf(w *wish, voices []voice, choices []choice) (draft, error) {
+	best := draft{setting: k.device.Rest(), cost: math.Inf(1)}
+	for _, c := range choices {
 		made, err := k.draft(w, voices, c)
 		if err != nil {
 			return draft{}, err

@@ -156,36 +156,60 @@ func (s sums) cost(chosen []int, levels []float64) float64 {
 	return sum / s.power
 }
 
-// choose finds the best sets of at most lines voices, the best first. Sets grow
-// by one voice (and the sources it cannot do without) at a time; of each size the
-// best are followed up, which for few lines and heads are nearly all.
+// choose finds the best sets of at most lines voices, the best first: of voices
+// that do what a head does, and, if those do not give every echo, of all.
 func (w *wish) choose(voices []voice, curve func(voice) []float64, lines, most int) []choice {
 	if w.power == 0 {
 		return nil
 	}
-	all, plain := w.sums(voices, curve)
-	seen := map[[mostVoices/64 + 1]uint64]bool{}
+	g := &growth{voices: voices, lines: lines, most: most}
+	g.all, g.plain = w.sums(voices, curve)
+	best := g.sets(false)
+	if best[0].cost < exactCost {
+		return best[:1]
+	}
+	best = append(best, g.sets(true)...)
+	slices.SortStableFunc(best, byCost)
+	best = slices.CompactFunc(best, func(a, b choice) bool { return slices.Equal(a.voices, b.voices) })
+	return best[:min(most, len(best))]
+}
+
+// growth is the search for sets of voices.
+type growth struct {
+	voices      []voice
+	all, plain  sums
+	lines, most int
+}
+
+// sets grow by one voice (and the sources it cannot do without) at a time; of each
+// size the best are followed up, which for few lines and heads are nearly all.
+func (g *growth) sets(makeshift bool) []choice {
+	seen := map[setKey]bool{}
 	var best []choice
-	sizes := make([][]choice, lines+1)
-	sizes[0] = []choice{{cost: all.cost(nil, nil), finer: all.cost(nil, nil) - plain.cost(nil, nil)}}
+	sizes := make([][]choice, g.lines+1)
+	sizes[0] = []choice{g.choice(nil)}
 	for size := range sizes {
 		grown := top(sizes[size], breadth)
-		best = top(append(best, grown...), most)
+		best = top(append(best, grown...), g.most)
 		for _, c := range grown {
-			for v := range voices {
-				set, ok := union(c.voices, voices[v].needs, lines)
-				if !ok || seen[keyOf(set)] {
+			for _, v := range g.voices {
+				set, ok := union(c.voices, v.needs, g.lines)
+				if !ok || v.makeshift && !makeshift || seen[keyOf(set)] {
 					continue
 				}
 				seen[keyOf(set)] = true
-				levels := all.fit(set)
-				next := choice{voices: set, levels: levels, cost: all.cost(set, levels) + effort(voices, set)}
-				next.finer = next.cost - plain.cost(set, levels)
-				sizes[len(set)] = append(sizes[len(set)], next)
+				sizes[len(set)] = append(sizes[len(set)], g.choice(set))
 			}
 		}
 	}
 	return best
+}
+
+func (g *growth) choice(set []int) choice {
+	levels := g.all.fit(set)
+	c := choice{voices: set, levels: levels, cost: g.all.cost(set, levels) + effort(g.voices, set)}
+	c.finer = c.cost - g.plain.cost(set, levels)
+	return c
 }
 
 // effort is what the lines of a set cost.
@@ -206,9 +230,11 @@ func effort(voices []voice, set []int) float64 {
 // top is the n choices of the least cost, the best first; of equal ones those
 // that were found first.
 func top(choices []choice, n int) []choice {
-	slices.SortStableFunc(choices, func(a, b choice) int { return cmp.Compare(a.cost, b.cost) })
+	slices.SortStableFunc(choices, byCost)
 	return choices[:min(n, len(choices))]
 }
+
+func byCost(a, b choice) int { return cmp.Compare(a.cost, b.cost) }
 
 // union joins two sorted sets; not ok if nothing is new or there is too much.
 func union(set, more []int, most int) (joined []int, ok bool) {
@@ -222,7 +248,10 @@ func union(set, more []int, most int) (joined []int, ok bool) {
 	return joined, len(joined) > len(set) && len(joined) <= most
 }
 
-func keyOf(set []int) (key [mostVoices/64 + 1]uint64) {
+// setKey has a bit for each voice.
+type setKey [mostVoices/64 + 1]uint64
+
+func keyOf(set []int) (key setKey) {
 	for _, v := range set {
 		key[v/64] |= 1 << (v % 64)
 	}

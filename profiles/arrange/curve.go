@@ -18,8 +18,9 @@ type sheet struct {
 	root []float64
 }
 
-// reach is how many widths of a Gaussian are drawn: e^(−15) is left out.
-const reach = 5.5
+// reach is how many widths of a Gaussian are drawn: what is left out is below
+// −80 dB of its top.
+const reach = 4.5
 
 func newSheet(limit preset.Millis) *sheet {
 	width := func(t float64) float64 { return float64(preset.TimingJND(preset.Millis(t))) / 2 }

@@ -49,8 +49,8 @@
 // moved code by code while the error of the rounded setting falls (polish.go).
 // Nothing is left to chance: the same pattern gives the same setting.
 //
-// Only voices.go and draft.go know that the device has lines with sources. Another
+// Only voices.go, cast.go and draft.go know that the device has lines with sources. Another
 // structure is another list of voices and another way to put them into codes.
 //
-// The newcomer starts with arrange.go.
+// The newcomer starts with arrange.go, then voices.go.
 package arrange

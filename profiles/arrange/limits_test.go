@@ -71,8 +71,9 @@ func TestWhatCannotBeHadIsSaid(t *testing.T) {
 		{"a loop that grows", unit(6, []int{3}, three...), [][]string{{"caution", "+6.0 dB a turn", "refused"}}},
 		{"two ways round that grow together", unit(-4, []int{2, 3}, three...), [][]string{{"caution", "refused"}}},
 		{"a time that adds up", unit(-2, []int{1}, preset.Head{Delay: 250.05}), [][]string{{"times are up to 0.7", "in place of"}}},
-		{"a loop weaker by rounding", unit(-24, []int{1}, preset.Head{Delay: 250}), [][]string{
-			// 10^(−24/20)·128 = 8.08: code 8 has −24.08 dB.
+		{"a loop weaker by rounding", unit(-20.69, []int{1}, preset.Head{Delay: 250}), [][]string{
+			// 10^(−20.69/20)·128 = 11.8: code 12 would be more, code 11 has −21.316 dB.
+			{"the loop from head 1 has -21.32 dB a turn in place of -20.69 dB"},
 		}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
