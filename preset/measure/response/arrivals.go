@@ -21,17 +21,20 @@ const (
 	ghostPart  = 0.3   // a ghost is no louder than this part of what makes it
 )
 
-// FastLength is the least number from n up without a prime factor above 5: the
-// cost of a Fourier transform follows the largest prime factor of its length.
+// FastLength is the least number from n up whose Fourier transform is quick: the
+// cost follows the largest prime factor, so there is none above 5. And gonum's
+// transform panics on more than 13 factors (of 4, 2, 3 and 5, in that order),
+// which lengths above 1.5 million can have.
 func FastLength(n int) int {
 	for ; ; n++ {
-		rest := n
-		for _, p := range []int{2, 3, 5} {
+		rest, factors := n, 0
+		for _, p := range []int{4, 2, 3, 5} {
 			for rest > 1 && rest%p == 0 {
 				rest /= p
+				factors++
 			}
 		}
-		if rest <= 1 {
+		if rest <= 1 && factors <= 13 {
 			return n
 		}
 	}

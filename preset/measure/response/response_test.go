@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/dsp/fourier"
 
 	"echowright/preset"
 	"echowright/preset/signals"
@@ -14,13 +15,14 @@ import (
 
 func TestFastLength(t *testing.T) {
 	// Numbers of the form 2^a·3^b·5^c, from their definition.
-	for n, want := range map[int]int{0: 0, 1: 1, 7: 8, 11: 12, 13: 15, 4801: 4860, 2_880_001: 2_880_000 + 36_000} {
-		if got := FastLength(n); n < 2_000_000 {
-			require.Equal(t, want, got)
-		} else {
-			require.GreaterOrEqual(t, got, n)
-			require.LessOrEqual(t, got, want, "1.0125 times a smooth number is smooth: 81/80")
-		}
+	for n, want := range map[int]int{0: 0, 1: 1, 7: 8, 11: 12, 13: 15, 4801: 4860} {
+		require.Equal(t, want, FastLength(n))
+	}
+	// 3^13 has as many factors as gonum takes, 3^14 one too many.
+	require.Equal(t, 1_594_323, FastLength(1_594_323))
+	require.Greater(t, FastLength(4_782_969), 4_782_969)
+	for _, n := range []int{1_594_323, FastLength(4_782_969), FastLength(3_177_001)} {
+		require.Equal(t, n, fourier.NewFFT(n).Len(), "and gonum takes it")
 	}
 }
 
