@@ -32,11 +32,13 @@ func TestScripts(t *testing.T) {
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("ECHOWRIGHT_HOME", e.Cd+"/library")
+			e.Values[devicesKey] = devices{}
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"take": writeTake, "cut": cutFile, "appears": awaitFile,
 			"remember": remember, "unchanged": unchanged,
+			"device": startDevice,
 		},
 	})
 }
@@ -59,11 +61,11 @@ var takes = map[string]func() []byte{
 	"empty":       func() []byte { return nil },
 	"silence":     func() []byte { return wav(1, 48000, make([]int16, 2*48000)) },
 	"short":       func() []byte { return wav(1, 48000, note(2000, 0)) },
-	"clicks":      func() []byte { return wav(1, 48000, note(4*48000, 0.5)) },
-	"no-echo":     func() []byte { return wav(1, 48000, note(4*48000, 0)) },
+	"clicks":      func() []byte { return wav(1, 48000, note(5*24000, 0.5)) },
+	"no-echo":     func() []byte { return wav(1, 48000, note(5*24000, 0)) },
 	"no-channels": func() []byte { return wav(0, 48000, note(48000, 0.5)) },
-	"two-alike":   func() []byte { return wav(2, 48000, interleaved(note(4*48000, 0.5), note(4*48000, 0.5))) },
-	"two-others":  func() []byte { return wav(2, 48000, interleaved(note(4*48000, 0), note(4*48000, 0.5))) },
+	"two-alike":   func() []byte { return wav(2, 48000, interleaved(note(5*24000, 0.5), note(4*48000, 0.5))) },
+	"two-others":  func() []byte { return wav(2, 48000, interleaved(note(5*24000, 0), note(4*48000, 0.5))) },
 }
 
 // note is a damped note at 0.5 s with three echoes, so much below it, at 120, 250
@@ -75,14 +77,14 @@ func note(samples int, level float64) []int16 {
 	noise := uint32(1)
 	dry := func(i int) float64 {
 		t := float64(i) / rate
-		if t < 0 || t > 0.08 {
+		if t < 0 {
 			return 0
 		}
 		v := 0.0
 		for h := 1.0; h < 12; h++ {
-			v += math.Sin(2*math.Pi*h*196.2*t+h*h) / h * math.Exp(-t*20*h/4)
+			v += math.Sin(2*math.Pi*h*196.2*t+h*h) / h * math.Exp(-t*(60+5*h))
 		}
-		return v * (1 - math.Exp(-t*4000)) * math.Min(1, (0.08-t)/0.02)
+		return v * (1 - math.Exp(-t*4000))
 	}
 	for i := range out {
 		at := i - rate/2
@@ -157,12 +159,12 @@ func awaitFile(ts *testscript.TestScript, _ bool, args []string) {
 // remembered is where a folder's content is noted between two commands.
 const remembered = ".remembered"
 
-// remember notes all that is in a folder: "remember FOLDER".
+// remember notes all that is in a folder, or in a device: "remember FOLDER".
 func remember(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Setenv(remembered+args[0], content(ts, args[0]))
 }
 
-// unchanged fails if the folder now holds anything else: "unchanged FOLDER".
+// unchanged fails if it now holds anything else: "unchanged FOLDER".
 func unchanged(ts *testscript.TestScript, _ bool, args []string) {
 	before, now := ts.Getenv(remembered+args[0]), content(ts, args[0])
 	if before == "" || before != now {
@@ -172,6 +174,9 @@ func unchanged(ts *testscript.TestScript, _ bool, args []string) {
 
 // content lists every file of a folder with its hash; the lock is no content.
 func content(ts *testscript.TestScript, folder string) string {
+	if d, ok := ts.Value(devicesKey).(devices)[folder]; ok {
+		return memories(ts, d)
+	}
 	var list strings.Builder
 	root := ts.MkAbs(folder)
 	err := filepath.WalkDir(root, func(path string, e fs.DirEntry, err error) error {
