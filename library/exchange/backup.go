@@ -11,7 +11,8 @@ import (
 	"echowright/profiles"
 )
 
-// BackedUp is what came of a backup.
+// BackedUp is what came of a backup. Its Bytes are those that are kept, not the
+// few that were sent to ask for them.
 type BackedUp struct {
 	Snapshot string `json:"snapshot"`
 	Slots    int    `json:"slots"`
@@ -42,7 +43,9 @@ func (s *Session) Backup(ctx context.Context, numbers []int) (BackedUp, error) {
 	if err != nil {
 		return done, err
 	}
+	done.Bytes = 0
 	for _, slot := range slots {
+		done.Bytes += len(slot.Message)
 		if slot.Fault != nil {
 			s.warn("slot %d: %v; its bytes are kept as they came", slot.Number, slot.Fault)
 		}

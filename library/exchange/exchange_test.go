@@ -187,6 +187,7 @@ func TestBackupChangeRestore(t *testing.T) {
 		backup, err := b.Backup(ctx, b.AllSlots())
 		require.NoError(t, err)
 		require.Equal(t, 64, backup.Slots)
+		require.Equal(t, 64*118, backup.Bytes)
 		for _, slot := range []int{0, 5, 63} {
 			_, err := b.Push(ctx, slot, b.written())
 			require.NoError(t, err)
