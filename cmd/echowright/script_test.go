@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -38,9 +39,29 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"take": writeTake, "cut": cutFile, "appears": awaitFile,
 			"remember": remember, "unchanged": unchanged,
-			"device": startDevice,
+			"device": startDevice, "exits": exits,
 		},
 	})
+}
+
+// exits runs a command that has to end with an exit code: "exits CODE COMMAND…".
+// What it said can be looked at afterwards.
+func exits(ts *testscript.TestScript, _ bool, args []string) {
+	if len(args) < 2 {
+		ts.Fatalf("usage: exits CODE COMMAND…")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	code := 0
+	var ended *exec.ExitError
+	if err := ts.Exec(args[1], args[2:]...); errors.As(err, &ended) {
+		code = ended.ExitCode()
+	} else {
+		ts.Check(err)
+	}
+	if code != want {
+		ts.Fatalf("exit code %d, wanted %d", code, want)
+	}
 }
 
 // writeTake writes a WAV file: "take FILE KIND", see takes.
