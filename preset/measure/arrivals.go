@@ -8,7 +8,10 @@ import (
 
 // arrival is a peak of the deconvolved take: an echo of the direct sound, so
 // much later and by so much (amplitude ratio with sign).
-type arrival struct{ at, amp float64 }
+type arrival struct {
+	at, amp float64
+	turn    int // how often it went round the loop before, where that is known
+}
 
 const (
 	nearest    = 0.012 // s: echoes nearer to the direct sound than this are not looked for

@@ -86,7 +86,7 @@ var kinds = []kindOfCase{
 		r := caseRate * float64(over)
 		u.tone = []biquad{highPass1(between(rng, 50, 120), r), lowPass2(between(rng, 2000, 5000), between(rng, 0.6, 1.1), r)}
 		if rng.Float64() < 0.5 {
-			u.tone = append(u.tone, bell(between(rng, 150, 2500), between(rng, 2, 4), 0.8, r))
+			u.tone = append(u.tone, hump(between(rng, 150, 2500), between(rng, 2, 4), 0.8, r))
 		}
 		return n, u, quiet(rng)
 	}},

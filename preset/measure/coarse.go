@@ -54,5 +54,5 @@ func (m machine) loopAt(rate float64) float64 {
 	if len(m.feeds) == 0 {
 		return 0
 	}
-	return math.Abs(m.loop) * m.magnitude(1000, rate)
+	return math.Abs(m.loop) * m.tone.magnitude(1000, rate)
 }

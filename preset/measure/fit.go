@@ -17,7 +17,7 @@ type fitted struct {
 }
 
 // noteLengths are the lengths of the note that are tried, s.
-var noteLengths = []float64{0.04, 0.06, 0.1, 0.16, 0.25, 0.4, 0.65, 1.0, 1.6, 2.6}
+var noteLengths = []float64{0.04, 0.06, 0.1, 0.16, 0.25, 0.4, 0.6}
 
 const (
 	noteFade   = 0.010 // s
@@ -127,4 +127,10 @@ func (s sound) likelyLength(m machine) int {
 // beyond is how far what is not explained lies above the noise, dB.
 func (f fitted) beyond() float64 {
 	return 10 * math.Log10(math.Max(f.residual, 1e-30)/f.sound.noise)
+}
+
+// told is the share of the news of the bare sound that the machine takes away.
+func (f fitted) told() float64 {
+	bare := newsOf(f.sound.take, f.sound.rate, f.sound.noise)
+	return 1 - f.news/math.Max(bare, 1e-9)
 }

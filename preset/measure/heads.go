@@ -113,6 +113,14 @@ func measureNote(s sound, heads int, progress func(float64)) (fitted, error) {
 	return newBench(s, half, a).refine(guesses, progress), nil
 }
 
+func peakOf(x []float64) float64 {
+	top := 1e-9
+	for _, v := range x {
+		top = math.Max(top, math.Abs(v))
+	}
+	return top
+}
+
 func level(amp float64) string {
 	return fmt.Sprintf("%.0f dB to the direct sound", 20*math.Log10(math.Abs(amp)))
 }

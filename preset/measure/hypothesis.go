@@ -24,12 +24,14 @@ func hypotheses(found []arrival, heads, most int, until float64) []hypothesis {
 	slices.SortStableFunc(sorted, func(a, b arrival) int { return cmp.Compare(a.at, b.at) })
 	var best []hypothesis
 	ways := waysToFeed(heads)
+	own := make([]arrival, heads)
 	choose(sorted, heads, func(set []arrival) {
 		for _, feeds := range ways {
-			h := hypothesis{heads: set, feeds: feeds}
+			copy(own, set)
+			h := hypothesis{heads: own, feeds: feeds}
 			h.judge(sorted, until)
 			if len(best) < most || h.miss < best[most-1].miss {
-				h.heads = slices.Clone(set)
+				h.heads = slices.Clone(own)
 				best = insert(best, h, most)
 			}
 		}
@@ -84,6 +86,7 @@ func insert(best []hypothesis, h hypothesis, most int) []hypothesis {
 func (h *hypothesis) judge(found []arrival, until float64) {
 	shares := h.machine().shares()
 	h.loop = h.firstTurn(found, shares)
+	h.uncover(shares)
 	predicted := h.train(shares, until)
 	explained := make([]float64, len(found))
 	total, miss := 0.0, 0.0
@@ -102,14 +105,18 @@ func (h *hypothesis) judge(found []arrival, until float64) {
 }
 
 // firstTurn is the loop gain that explains best what stands one turn after the
-// heads' first echoes.
+// heads' first echoes, where that is no head's place itself.
 func (h *hypothesis) firstTurn(found []arrival, shares []float64) float64 {
 	above, below := 0.0, 0.0
 	for _, j := range h.feeds {
 		for _, k := range h.heads {
+			at := k.at + h.heads[j].at
+			if matching(h.heads, at) >= 0 {
+				continue
+			}
 			amp := k.amp * shares[j]
 			below += amp * amp
-			if i := matching(found, k.at+h.heads[j].at); i >= 0 {
+			if i := matching(found, at); i >= 0 {
 				above += amp * found[i].amp
 			}
 		}
@@ -118,6 +125,28 @@ func (h *hypothesis) firstTurn(found []arrival, shares []float64) float64 {
 		return 0
 	}
 	return math.Max(-1, math.Min(1, above/below))
+}
+
+// uncover takes from the heads' first echoes what repeats of nearer heads add to
+// them, where they fall together.
+func (h *hypothesis) uncover(shares []float64) {
+	last := h.heads[len(h.heads)-1].at
+	for k := range h.heads {
+		if k == 0 || h.loop == 0 {
+			continue
+		}
+		nearer := hypothesis{heads: h.heads[:k], loop: h.loop}
+		for _, j := range h.feeds {
+			if j < k {
+				nearer.feeds = append(nearer.feeds, j)
+			}
+		}
+		for _, p := range nearer.train(shares, last+0.01) {
+			if p.turn > 0 && matching(h.heads[k:k+1], p.at) >= 0 {
+				h.heads[k].amp -= p.amp
+			}
+		}
+	}
 }
 
 // matching is the index of the arrival at that time, give or take what wow and a
@@ -135,10 +164,10 @@ func matching(found []arrival, at float64) int {
 // train lists the echoes that the hypothesis predicts.
 func (h *hypothesis) train(shares []float64, until float64) []arrival {
 	const mostTurns = 200
-	memory := []arrival{{0, 1}}
+	memory := []arrival{{amp: 1}}
 	for i := 0; i < len(memory) && len(memory) < mostTurns; i++ {
 		for _, j := range h.feeds {
-			next := arrival{memory[i].at + h.heads[j].at, memory[i].amp * h.loop * shares[j]}
+			next := arrival{memory[i].at + h.heads[j].at, memory[i].amp * h.loop * shares[j], memory[i].turn + 1}
 			if next.at < until && math.Abs(next.amp) > faintest/3 {
 				memory = append(memory, next)
 			}
@@ -148,7 +177,7 @@ func (h *hypothesis) train(shares []float64, until float64) []arrival {
 	for _, m := range memory {
 		for _, k := range h.heads {
 			if at := m.at + k.at; at < until {
-				echoes = append(echoes, arrival{at, m.amp * k.amp})
+				echoes = append(echoes, arrival{at, m.amp * k.amp, m.turn})
 			}
 		}
 	}

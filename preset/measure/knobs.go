@@ -11,7 +11,7 @@ type knob struct {
 
 // free says which figures the fit may turn beside delays, gains and loop.
 type free struct {
-	tone, drive, slow, fast bool
+	tone, second, bell, drive, slow, fast bool
 }
 
 // How far a delay may move from where a fit began: less than the distance to
@@ -32,10 +32,17 @@ func (m *machine) knobs(f free) []knob {
 		all = append(all, knob{&m.loop, 1e-6, -2, 2})
 	}
 	if f.tone {
-		all = append(all, knob{&m.highCut, 1e-8, 0, 2e-3}, knob{&m.lowCut, 1e-2, 0, 1000})
+		all = append(all, knob{&m.tone.highCut, 1e-8, 0, 2e-3}, knob{&m.tone.lowCut, 1e-2, 0, 1000})
+	}
+	if f.second {
+		all = append(all, knob{&m.tone.second, 1e-12, 0, 1e-6})
+	}
+	if f.bell {
+		b := &m.tone.bell
+		all = append(all, knob{&b.gain, 1e-4, -15, 15}, knob{&b.middle, 1e-2, 60, 5000}, knob{&b.quality, 1e-5, 0.3, 6})
 	}
 	if f.drive {
-		all = append(all, knob{&m.drive, 1e-4, 1e-3, 100}, knob{&m.bias, 1e-5, -1.5, 1.5})
+		all = append(all, knob{&m.bend, 1e-4, 0, 1e4}, knob{&m.bias, 1e-5, -1.5, 1.5})
 	}
 	for i, on := range []bool{f.slow, f.fast} {
 		if on {
@@ -50,7 +57,7 @@ func (m *machine) knobs(f free) []knob {
 // problem is the sum of squares that turning the knobs of m makes small: what
 // the echoes do not explain after the note.
 func (p *player) problem(m *machine, knobs []knob) (problem, []float64) {
-	pr := problem{length: len(p.take) + len(p.belief.of(m))}
+	pr := problem{length: len(p.take)}
 	x := make([]float64, len(knobs))
 	for i, k := range knobs {
 		x[i] = *k.value
@@ -62,12 +69,9 @@ func (p *player) problem(m *machine, knobs []knob) (problem, []float64) {
 		for i, k := range knobs {
 			*k.value = x[i]
 		}
-		ok := p.rest(m, r[:len(p.take)])
+		ok := p.rest(m, r)
 		for t, w := range p.weight {
 			r[t] *= w
-		}
-		for i, v := range p.belief.of(m) {
-			r[len(p.take)+i] = v * p.trust
 		}
 		return ok
 	}
@@ -85,37 +89,6 @@ func (p *player) fit(m machine, f free, rounds int, enough float64) (machine, so
 		*k.value = s.x[i]
 	}
 	return work, s
-}
-
-// belief is what the arrivals say of gains and loop at 1 kHz, within some
-// decibels. It keeps a fit whose model is not complete yet from taking the
-// echoes for the note. The zero belief believes nothing.
-type belief struct {
-	gain []float64
-	loop float64
-}
-
-const (
-	beliefWidth = 0.25 // of the gain: one standard deviation, 2 dB
-	// A step of one standard deviation has to explain at least this share of what
-	// is unexplained at first.
-	beliefWeight = 0.01
-)
-
-// of is how far m is from the belief, in standard deviations.
-func (b belief) of(m *machine) []float64 {
-	if b.gain == nil {
-		return nil
-	}
-	tone := 1 / (1 + m.highCut*m.highCut*4e7) // about |H(1 kHz)|²
-	var off []float64
-	for k, g := range b.gain {
-		off = append(off, (m.gain[k]*math.Sqrt(tone)-g)/(beliefWidth*math.Abs(g)))
-	}
-	if len(m.feeds) > 0 {
-		off = append(off, (m.loop*math.Sqrt(tone)-b.loop)/(beliefWidth*math.Max(0.1, math.Abs(b.loop))))
-	}
-	return off
 }
 
 // newsOf is how much in the take comes as news to a machine, note and errors

@@ -39,7 +39,7 @@ func (p problem) levenberg(x []float64, rounds int, enough float64) solution {
 	l := newLines(len(x), p.length)
 	lambda := 1e-3
 	for range rounds {
-		if !p.differentiate(s.x, r, l, 0, len(x)) {
+		if !p.differentiate(s.x, r, l) {
 			return s
 		}
 		s.normal = l.normal
@@ -68,12 +68,12 @@ func newLines(parameters, length int) *lines {
 	return l
 }
 
-// differentiate draws the lines of parameters from to to−1 at x, where the
-// residuals are r, by difference quotients. The others stay as they were.
-func (p problem) differentiate(x, r []float64, l *lines, from, to int) bool {
+// differentiate draws the lines at x, where the residuals are r, by difference
+// quotients.
+func (p problem) differentiate(x, r []float64, l *lines) bool {
 	moved := slices.Clone(x)
-	for i := from; i < to; i++ {
-		h, c := p.step[i], l.columns[i]
+	for i, c := range l.columns {
+		h := p.step[i]
 		if x[i]+h > p.high[i] {
 			h = -h
 		}
@@ -85,14 +85,44 @@ func (p problem) differentiate(x, r []float64, l *lines, from, to int) bool {
 		for t := range c {
 			c[t] = (c[t] - r[t]) / h
 		}
-		l.slope[i] = dot(c, r)
 	}
-	for i := from; i < to; i++ {
-		for j := range to {
-			l.normal.SetSym(i, j, dot(l.columns[i], l.columns[j]))
+	l.multiply(r)
+	return true
+}
+
+// multiply fills in JᵀJ and Jᵀr.
+func (l *lines) multiply(r []float64) {
+	for i, c := range l.columns {
+		l.slope[i] = dot(c, r)
+		for j := i; j < len(l.columns); j++ {
+			l.normal.SetSym(i, j, dot(c, l.columns[j]))
 		}
 	}
-	return true
+}
+
+// and is both pictures in one.
+func (l *lines) and(m *lines, r []float64) *lines {
+	both := &lines{columns: slices.Concat(l.columns, m.columns)}
+	n := len(both.columns)
+	both.normal, both.slope = mat.NewSymDense(n, nil), slices.Concat(l.slope, m.slope)
+	for i := range n {
+		for j := i; j < n; j++ {
+			if j < len(l.columns) {
+				both.normal.SetSym(i, j, l.normal.At(i, j))
+			} else {
+				both.normal.SetSym(i, j, dot(both.columns[i], both.columns[j]))
+			}
+		}
+	}
+	return both
+}
+
+// and is a problem in the parameters of both. It has limits, but no residuals.
+func (p problem) and(q problem) problem {
+	return problem{
+		length: p.length, step: slices.Concat(p.step, q.step),
+		low: slices.Concat(p.low, q.low), high: slices.Concat(p.high, q.high),
+	}
 }
 
 // descend looks for a λ whose step makes the sum smaller, takes the step, and

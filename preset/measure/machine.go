@@ -15,12 +15,11 @@ type machine struct {
 	feeds []int     // indices of the heads that feed the loop
 	// loop is the gain of one turn by the loudest feeding head, before the tone;
 	// negative where a turn inverts what the head itself does not.
-	loop    float64
-	highCut float64 // time constant of the one-pole high cut, s; 0: none
-	lowCut  float64 // corner of the one-pole low cut, Hz; 0: none
-	drive   float64 // k of preset.Drive as a factor; 0: none
-	bias    float64
-	wow     [2]motion // slow and fast
+	loop float64
+	tone tone
+	bend float64 // k² of preset.Drive; 0: no drive
+	bias float64
+	wow  [2]motion // slow and fast
 }
 
 // motion is a periodic deviation of speed: sine·sin(2π·rate·t) + cosine·cos(…),
@@ -28,6 +27,9 @@ type machine struct {
 type motion struct{ sine, cosine, rate float64 }
 
 func (w motion) still() bool { return w.sine == 0 && w.cosine == 0 }
+
+// peak is the greatest deviation of speed.
+func (w motion) peak() float64 { return math.Hypot(w.sine, w.cosine) }
 
 func (m machine) clone() machine {
 	m.delay, m.gain = slices.Clone(m.delay), slices.Clone(m.gain)
@@ -58,9 +60,6 @@ type player struct {
 	// note says for every sample how much of what is left of the take counts as
 	// note, 1 to 0, and weight how much an error counts there: 1/σ.
 	note, weight []float64
-
-	belief belief  // what was known before
-	trust  float64 // what a standard deviation from it costs, as an amplitude
 }
 
 // lasting sets how long the note lasts, s from its onset.
@@ -180,56 +179,23 @@ func (w motion) displace(delays []float64, at int, delay, rate float64) {
 
 // recordPath is drive and tone on their way into the memory.
 type recordPath struct {
-	drive, bias, offset, scale float64
-	keep, low, lowIn           float64 // low cut: pole, last output, last input
-	smooth, high               float64 // high cut: weight of the new sample, last output
+	k, bias, offset, scale float64 // of the drive
+	filters
 }
 
 func newRecordPath(m *machine, rate float64) recordPath {
-	t := math.Tanh(m.bias)
-	r := recordPath{
-		drive: m.drive, bias: m.bias, offset: t,
-		keep:   1 / (1 + 2*math.Pi*m.lowCut/rate),
-		smooth: 1 / (1 + m.highCut*rate),
-	}
-	if m.drive > 0 {
-		r.scale = 1 / (m.drive * (1 - t*t))
+	r := recordPath{filters: m.tone.at(rate)}
+	if m.bend > 1e-12 {
+		t := math.Tanh(m.bias)
+		r.k, r.bias, r.offset = math.Sqrt(m.bend), m.bias, t
+		r.scale = 1 / (r.k * (1 - t*t))
 	}
 	return r
 }
 
 func (r *recordPath) step(x float64) float64 {
-	if r.drive > 0 {
-		x = (math.Tanh(r.drive*x+r.bias) - r.offset) * r.scale
+	if r.k > 0 {
+		x = (math.Tanh(r.k*x+r.bias) - r.offset) * r.scale
 	}
-	r.low = r.keep * (r.low + x - r.lowIn)
-	r.lowIn = x
-	r.high += r.smooth * (r.low - r.high)
-	return r.high
+	return r.filters.step(x)
 }
-
-// magnitude is what the tone of the record path, as played at rate, leaves of f.
-func (m machine) magnitude(f, rate float64) float64 {
-	omega := 2 * math.Pi * f / rate
-	keep, smooth := 1/(1+2*math.Pi*m.lowCut/rate), 1/(1+m.highCut*rate)
-	square := func(pole float64) float64 { return 1 + pole*pole - 2*pole*math.Cos(omega) }
-	return keep * math.Sqrt(square(1)/square(keep)) * smooth / math.Sqrt(square(1-smooth))
-}
-
-// corners are the half-power frequencies of the low and the high cut as played at
-// rate, Hz; 0 where there is none.
-func (m machine) corners(rate float64) (low, high float64) {
-	if m.lowCut > 0 {
-		k := 1 / (1 + 2*math.Pi*m.lowCut/rate)
-		low = angle((3*k*k-1)/(4*k*k-2*k)) * rate / (2 * math.Pi)
-	}
-	if m.highCut > 0 {
-		a := m.highCut * rate
-		if c := 1 - 1/(2*(a+a*a)); c > -1 {
-			high = math.Acos(c) * rate / (2 * math.Pi)
-		}
-	}
-	return low, high
-}
-
-func angle(c float64) float64 { return math.Acos(math.Max(-1, math.Min(1, c))) }

@@ -20,7 +20,7 @@ func (f fitted) result(heads []int) Result {
 	values := f.figures()
 	sd := f.deviations(values)
 	n := len(f.machine.delay)
-	low, high := f.machine.corners(f.sound.rate)
+	low, high := f.machine.tone.corners(f.sound.rate)
 	r := Result{
 		Note:     preset.Millis(1000 * noteLengths[f.rung]),
 		Noise:    preset.Decibels(10 * math.Log10(f.sound.noise)),
@@ -64,7 +64,7 @@ func (f fitted) figures() []float64 {
 	for _, a := range m.gain {
 		all = append(all, decibels(a/top))
 	}
-	tone := m.magnitude(float64(preset.Reference), f.sound.rate)
+	tone := m.tone.magnitude(float64(preset.Reference), f.sound.rate)
 	all = append(all, decibels(top*tone))
 	if len(m.feeds) > 0 {
 		all = append(all, decibels(m.loop*tone))

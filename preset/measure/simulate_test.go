@@ -123,8 +123,8 @@ func lowPass2(f, q, rate float64) biquad {
 	return biquad{b0: k * k * n, b1: 2 * k * k * n, b2: k * k * n, a1: 2 * (k*k - 1) * n, a2: (1 - k/q + k*k) * n}
 }
 
-// bell lifts the neighbourhood of f by gain dB.
-func bell(f, gain, q, rate float64) biquad {
+// hump lifts the neighbourhood of f by gain dB.
+func hump(f, gain, q, rate float64) biquad {
 	k, v := math.Tan(math.Pi*f/rate), math.Pow(10, gain/20)
 	n := 1 / (1 + k/q + k*k)
 	return biquad{
