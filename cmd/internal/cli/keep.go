@@ -75,9 +75,11 @@ func (c *call) file(ctx context.Context, name string, text []byte, replace bool)
 
 // writeOut writes a file that the user named, whole or not at all.
 func (c *call) writeOut(path string, text []byte) error {
-	if err := wholefile.Write(path, text, 0o666); err != nil {
+	if err := wholeFile(path, text); err != nil {
 		return err
 	}
 	c.say("written: %s", path)
 	return nil
 }
+
+func wholeFile(path string, text []byte) error { return wholefile.Write(path, text, 0o666) }

@@ -37,7 +37,7 @@ func newRoot(c *call) *cobra.Command {
 		Use:     "echowright",
 		Short:   "Bring the echo of an old machine to a programmable delay",
 		Long:    rootLong,
-		Example: "  echowright measure take.wav --heads 2,4,6 --into saltmarsh-drum-1\n  echowright plan saltmarsh-drum-1 --device five-line",
+		Example: "  echowright demo\n  echowright measure take.wav --heads 2,4,6 --into saltmarsh-drum-1\n  echowright plan saltmarsh-drum-1 --device five-line",
 		Version: version(),
 
 		SilenceErrors: true, SilenceUsage: true,
@@ -60,7 +60,7 @@ func newRoot(c *call) *cobra.Command {
 // not show.
 func addGrouped(root *cobra.Command, c *call) {
 	children := map[string][]*cobra.Command{
-		groupMeasure: {newMeasureCommand(c)},
+		groupMeasure: {newDemoCommand(c), newMeasureCommand(c)},
 		groupLibrary: {newLibraryCommand(c), newSnapshotCommand(c)},
 		groupDevice: {
 			newPlanCommand(c), newPushCommand(c), newReadCommand(c), newBackupCommand(c), newRestoreCommand(c), newRigCommand(c),

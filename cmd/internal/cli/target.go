@@ -7,7 +7,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echowright/cmd/internal/ui"
 	"echowright/library/exchange"
+	"echowright/midi/port"
 	"echowright/midi/port/fileport"
 	"echowright/midi/transfer"
 	"echowright/profiles"
@@ -88,10 +90,6 @@ func (t target) writeOnly() bool { return strings.HasPrefix(t.port, fileport.Sch
 
 // talk opens the port and lets do have a conversation with the device.
 func (t target) talk(ctx context.Context, c *call, what string, do func(*exchange.Session) error) error {
-	shelf, err := c.library()
-	if err != nil {
-		return err
-	}
 	if t.writeOnly() {
 		return misused(fmt.Errorf("port %s: a file answers nothing, and %s needs answers: name the port that the device is on", t.port, what))
 	}
@@ -99,15 +97,32 @@ func (t target) talk(ctx context.Context, c *call, what string, do func(*exchang
 	if err != nil {
 		return err
 	}
-	link := transfer.Open(p, transfer.Options{
-		Name: t.port, Piece: t.device.Manners.Buffer / 2, Retries: t.device.Manners.Retries,
-	})
+	link := t.link(p)
 	defer link.Close()
 	progress := c.talk.Progress(what, c.Now)
 	defer progress.End()
-	return do(&exchange.Session{
+	session, err := t.session(c, link, progress)
+	if err != nil {
+		return err
+	}
+	return do(session)
+}
+
+// link is the port with the device's manners.
+func (t target) link(p port.Port) *transfer.Link {
+	return transfer.Open(p, transfer.Options{
+		Name: t.port, Piece: t.device.Manners.Buffer / 2, Retries: t.device.Manners.Retries,
+	})
+}
+
+func (t target) session(c *call, link *transfer.Link, progress *ui.Progress) (*exchange.Session, error) {
+	shelf, err := c.library()
+	if err != nil {
+		return nil, err
+	}
+	return &exchange.Session{
 		Device: t.device, Unit: t.unit, Port: t.port, Link: link, Shelf: shelf, Now: c.Now,
 		Progress: func(done, of int) { progress.Set(float64(done) / float64(of)) },
 		Warn:     c.warn,
-	})
+	}, nil
 }
