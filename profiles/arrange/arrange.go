@@ -127,7 +127,7 @@ func (k *deck) result(w *wish, made draft) (Result, error) {
 		Shift:   made.shift,
 		Echoes:  listEchoes(pairs),
 		Extra:   listExtra(extra),
-		Error:   preset.PatternError(within(w.train, preset.TrainLimit), above(preset.TrainFloor, within(got, preset.TrainLimit))),
+		Error:   w.error(got),
 		Direct:  Direct{Wanted: w.pattern.EchoToDirect},
 	}
 	if d := k.device; d.Dry != profiles.None {
@@ -141,11 +141,13 @@ func (k *deck) result(w *wish, made draft) (Result, error) {
 // listen lists the echoes of a draft. A wanted echo just above the floor may be
 // had just below it, so it goes a little lower. What is far below it still is
 // followed where it can be, since much of it may fall together.
-func (k *deck) listen(made draft, limit preset.Millis) ([]preset.Echo, error) {
-	const lower, far preset.Decibels = 6, 40
-	got, err := k.heard(made.setting, made.shift, preset.TrainFloor-far, limit)
-	if errors.Is(err, preset.ErrTooDense) {
-		got, err = k.heard(made.setting, made.shift, preset.TrainFloor-lower, limit)
+func (k *deck) listen(made draft, limit preset.Millis) (got []preset.Echo, err error) {
+	const lower preset.Decibels = 6
+	for _, deeper := range []preset.Decibels{40, lower, 0} {
+		got, err = k.heard(made.setting, made.shift, preset.TrainFloor-deeper, limit)
+		if !errors.Is(err, preset.ErrTooDense) {
+			break
+		}
 	}
 	return above(preset.TrainFloor-lower, got), err
 }
@@ -160,6 +162,20 @@ func (k *deck) heard(s profiles.Setting, shift, floor preset.Decibels, limit pre
 		echoes[i].Level -= shift
 	}
 	return echoes, nil
+}
+
+// error is preset.PatternError of what was got. That compares every echo with
+// every one near it, which for trains of thousands would take minutes; those are
+// compared as curves, the same to a thousandth of a decibel.
+func (w *wish) error(got []preset.Echo) preset.Decibels {
+	const many = 2000
+	want := within(w.train, preset.TrainLimit)
+	got = above(preset.TrainFloor, within(got, preset.TrainLimit))
+	if len(want) == 0 || len(want)+len(got) < many {
+		return preset.PatternError(want, got)
+	}
+	p, q := w.sheet.draw(want, false), w.sheet.draw(got, false)
+	return max(preset.LeastError, preset.Decibels(10*math.Log10(apart(p, q)/dot(p, p))))
 }
 
 func within(train []preset.Echo, limit preset.Millis) []preset.Echo {

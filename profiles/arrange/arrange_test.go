@@ -247,11 +247,12 @@ func TestPatternsThatAreRefused(t *testing.T) {
 		says    string
 	}{
 		{"no heads", preset.Pattern{}, "no head is to be heard: choose one at least"},
-		{"no delay", tap(0, 0), "head 2: delay 0 ms: above 0"},
+		{"no delay", tap(0, 0), "head 2: delay 0 ms: from 1 ms to 60000 ms"},
 		{"a delay that is no number", tap(preset.Millis(nan), 0), "head 2: delay NaN ms"},
-		{"an endless delay", tap(preset.Millis(math.Inf(1)), 0), "at most 60000 ms"},
+		{"an endless delay", tap(preset.Millis(math.Inf(1)), 0), "from 1 ms to 60000 ms"},
 		{"a level that is no number", tap(100, preset.Decibels(nan)), "head 2: NaN dB"},
-		{"a level without end", tap(100, preset.Decibels(math.Inf(1))), "from -200 to 60 dB"},
+		{"a level without end", tap(100, preset.Decibels(math.Inf(1))), "head 2: +Inf dB"},
+		{"a head above the loudest", tap(100, 0.1), "head 2: 0.1 dB"},
 		{"a loop backwards in time", withLoop, "loop from head 3: delay -5 ms"},
 		{"a cut at no frequency", withTone, "cuts at"},
 		{"an unknown direct sound that is not nil", withDirect, "echo to direct NaN dB"},

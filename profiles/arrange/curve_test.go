@@ -41,6 +41,29 @@ func TestCurvesGiveThePatternError(t *testing.T) {
 	}
 }
 
+func TestTheErrorOfLongTrainsIsThatOfShortOnes(t *testing.T) {
+	// 40 ms and −0.3 dB a turn, heard within 4 s: 100 echoes; beside them, doubled until
+	// they are too many for the exact way, the same echoes in equal parts.
+	w, err := newWish(pattern(t, unit(-0.3, []int{1}, preset.Head{Delay: 40})))
+	require.NoError(t, err)
+	got := make([]preset.Echo, len(w.train))
+	for i, e := range w.train {
+		got[i] = preset.Echo{At: e.At - 1, Level: e.Level - 1}
+	}
+	exact := w.error(got)
+	require.Equal(t, preset.PatternError(w.train, got), exact)
+	const parts = 25
+	var many []preset.Echo
+	for _, e := range got {
+		e.Level = preset.FromAmplitude(e.Level.Amplitude() / parts)
+		for range parts {
+			many = append(many, e)
+		}
+	}
+	require.Greater(t, len(many), 2000)
+	require.InDelta(t, float64(exact), float64(w.error(many)), 2e-3)
+}
+
 func TestCurvesOfTrainsThatAreNearlyTheSame(t *testing.T) {
 	// A small error must not drown in sampling: half a dB less, 20·log10(1−10^(−1/40)).
 	s := newSheet(preset.TrainLimit)

@@ -1,6 +1,9 @@
 package arrange
 
 import (
+	"errors"
+	"math"
+
 	"echowright/preset"
 	"echowright/profiles"
 )
@@ -11,8 +14,10 @@ type move []change
 type change struct{ parameter, by int }
 
 const (
-	// How many settings are listened to at most for one draft.
+	// How many settings are listened to at most for one draft, and how many echoes
+	// in all of them.
 	mostTries = 400
+	mostHeard = 40_000
 	// An error that falls by less than this share is the same error.
 	better = 1 - 1e-6
 )
@@ -25,8 +30,9 @@ func (k *deck) polish(w *wish, made *draft) error {
 	if err != nil {
 		return err
 	}
+	most := min(mostTries, mostHeard/max(1, len(w.train)))
 	moves, start := k.moves(*made), made.setting.Clone()
-	for tries, idle := 0, 0; tries < mostTries && idle < len(moves); tries++ {
+	for tries, idle := 0, 0; tries < most && !math.IsInf(cost, 0) && idle < len(moves); tries++ {
 		m := moves[tries%len(moves)]
 		idle++
 		s, ok := k.moved(*made, start, m)
@@ -45,10 +51,14 @@ func (k *deck) polish(w *wish, made *draft) error {
 	return nil
 }
 
-// cost is the squared error of the setting's echoes over the wish, no signs.
+// cost is the squared error of the setting's echoes over the wish, no signs; +Inf
+// for echoes too dense to list.
 func (k *deck) cost(w *wish, s profiles.Setting, shift preset.Decibels) (float64, error) {
 	got, err := k.heard(s, shift, preset.TrainFloor, w.limit)
-	if err != nil {
+	switch {
+	case errors.Is(err, preset.ErrTooDense):
+		return math.Inf(1), nil
+	case err != nil:
 		return 0, err
 	}
 	return apart(w.plain, w.sheet.draw(got, false)) / w.power, nil

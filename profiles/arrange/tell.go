@@ -24,7 +24,7 @@ func (t *telling) say(format string, args ...any) { *t = append(*t, fmt.Sprintf(
 
 // tell goes from what is refused and missing to what is only rounded.
 func (k *deck) tell(w *wish, made draft, r Result, pairs []pair, extra []preset.Echo) []string {
-	var t telling
+	t := telling{} // an empty list, not null, in JSON
 	t.refused(w)
 	t.outOfReach(k, w)
 	t.missing(k, w, pairs)

@@ -59,17 +59,24 @@ func newWish(p preset.Pattern) (*wish, error) {
 	return w, nil
 }
 
+// What a pattern may hold, as a unit profile may: the loudest head has 0 dB, but
+// for the last digits of whoever worked it out.
+const (
+	loudestHead preset.Decibels = 1e-6
+	highestCut  preset.Hertz    = 100_000
+)
+
 func check(p preset.Pattern) error {
 	if len(p.Taps) == 0 {
 		return errors.New("no head is to be heard: choose one at least")
 	}
 	for _, t := range p.Taps {
-		if err := checkPath("head", t.Head, t.Delay, t.Level, t.Tone); err != nil {
+		if err := checkPath("head", t.Head, t.Delay, t.Level, loudestHead, t.Tone); err != nil {
 			return err
 		}
 	}
 	for _, r := range p.Returns {
-		if err := checkPath("loop from head", r.Head, r.Delay, r.Gain, r.Tone); err != nil {
+		if err := checkPath("loop from head", r.Head, r.Delay, r.Gain, preset.MaxLoopGain, r.Tone); err != nil {
 			return err
 		}
 	}
@@ -79,14 +86,15 @@ func check(p preset.Pattern) error {
 	return nil
 }
 
-func checkPath(what string, head int, delay preset.Millis, level preset.Decibels, tone preset.Tone) error {
+func checkPath(what string, head int, delay preset.Millis, level, most preset.Decibels, tone preset.Tone) error {
+	const least preset.Decibels = -200
 	switch {
-	case !(delay > 0) || delay > preset.MaxDelay:
-		return fmt.Errorf("%s %d: delay %v: above 0 and at most %v", what, head, delay, preset.MaxDelay)
-	case math.IsNaN(float64(level)) || level < -200 || level > 60:
-		return fmt.Errorf("%s %d: %v: from -200 to 60 dB", what, head, level)
-	case !(tone.LowCut >= 0) || !(tone.HighCut >= 0) || math.IsInf(float64(tone.LowCut+tone.HighCut), 0):
-		return fmt.Errorf("%s %d: cuts at %v and %v: 0 (none) or a frequency", what, head, tone.LowCut, tone.HighCut)
+	case !(delay >= preset.MinDelay && delay <= preset.MaxDelay):
+		return fmt.Errorf("%s %d: delay %v: from %v to %v", what, head, delay, preset.MinDelay, preset.MaxDelay)
+	case !(level >= least && level <= most):
+		return fmt.Errorf("%s %d: %v: from %v to %v", what, head, level, least, most)
+	case !(tone.LowCut >= 0 && tone.LowCut <= highestCut && tone.HighCut >= 0 && tone.HighCut <= highestCut):
+		return fmt.Errorf("%s %d: cuts at %v and %v: 0 (none) or up to %v", what, head, tone.LowCut, tone.HighCut, highestCut)
 	}
 	return nil
 }
