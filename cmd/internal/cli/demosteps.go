@@ -42,7 +42,7 @@ type demoState struct {
 
 func (d *demonstration) path(name string) string { return filepath.Join(d.folder, name) }
 
-func (d *demonstration) measure(context.Context) (string, error) {
+func (d *demonstration) measure(ctx context.Context) (string, error) {
 	s := &d.done
 	if err := wholeFile(d.path(d.takeName), d.take); err != nil {
 		return "", err
@@ -56,7 +56,7 @@ func (d *demonstration) measure(context.Context) (string, error) {
 		numbers = append(numbers, h.Head)
 	}
 	s.samples, s.rate = take.Channels[0], take.Rate
-	if s.measured, err = d.measureTake(d.takeName, measure.Take{Rate: s.rate, Samples: s.samples}, numbers); err != nil {
+	if s.measured, err = d.measureTake(ctx, d.takeName, measure.Take{Rate: s.rate, Samples: s.samples}, numbers); err != nil {
 		return "", err
 	}
 	o := measureOptions{name: d.scenario.unit, kind: string(d.kind)}

@@ -114,7 +114,7 @@ func (c *call) showDevice(d *profiles.Device) error {
 	if c.json {
 		return ui.JSON(c.out, v)
 	}
-	c.print("%s: %s", v.Name, v.Title)
+	c.print("%s", strings.TrimSuffix(v.Name+": "+v.Title, ": "))
 	if v.Notes != "" {
 		c.print("%s", v.Notes)
 	}

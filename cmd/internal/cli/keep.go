@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echowright/library"
 	"echowright/library/wholefile"
 	"echowright/preset"
 	"echowright/preset/unitfile"
@@ -25,15 +26,23 @@ func (f *keepFlags) add(cmd *cobra.Command) {
 	flags.BoolVar(&f.replace, "replace", false, "with --into: move what has the name to the library's trash")
 }
 
-// check refuses a wrong name before any work is done.
-func (f *keepFlags) check(cmd *cobra.Command) error {
+// check refuses a name that cannot be had before any work is done.
+func (f *keepFlags) check(c *call, cmd *cobra.Command) error {
 	if f.into == "" {
 		return nil
 	}
 	if err := preset.CheckName(f.into); err != nil {
 		return misuse(cmd, "--into: name %w", err)
 	}
-	return nil
+	shelf, err := c.library()
+	if err != nil {
+		return err
+	}
+	e, err := shelf.Units.Get(f.into)
+	if err == nil && !f.replace {
+		return withReplace(&library.ExistsError{Noun: "unit", Name: f.into, Path: e.Path})
+	}
+	return nil // what is broken there is told when it is filed
 }
 
 // unit keeps the unit where the flags say, in the library under its new name.

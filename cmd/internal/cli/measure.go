@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -70,7 +71,7 @@ func listed[T ~string](all []T) string {
 }
 
 func runMeasure(c *call, cmd *cobra.Command, path string, o measureOptions) error {
-	if err := o.settle(cmd, path); err != nil {
+	if err := o.settle(c, cmd, path); err != nil {
 		return err
 	}
 	take, sum, err := c.readTake(path)
@@ -81,7 +82,7 @@ func runMeasure(c *call, cmd *cobra.Command, path string, o measureOptions) erro
 	if err != nil {
 		return err
 	}
-	m, err := c.measureTake(path, measure.Take{Rate: take.Rate, Samples: samples}, o.heads)
+	m, err := c.measureTake(cmd.Context(), path, measure.Take{Rate: take.Rate, Samples: samples}, o.heads)
 	if err != nil {
 		return err
 	}
@@ -89,13 +90,13 @@ func runMeasure(c *call, cmd *cobra.Command, path string, o measureOptions) erro
 	if err := u.Validate(); err != nil {
 		return fmt.Errorf("take %s: what was measured is no unit: %w", path, err)
 	}
+	if err := o.keep.unit(cmd.Context(), c, u); err != nil {
+		return err
+	}
 	if o.plot != "" {
 		if err := c.writePicture(o.plot, u.Name, samples, take.Rate, m); err != nil {
 			return err
 		}
-	}
-	if err := o.keep.unit(cmd.Context(), c, u); err != nil {
-		return err
 	}
 	for _, w := range m.Warnings {
 		c.warn(w.String())
@@ -108,7 +109,7 @@ func runMeasure(c *call, cmd *cobra.Command, path string, o measureOptions) erro
 }
 
 // settle refuses wrong words before any work is done, and finds the name.
-func (o *measureOptions) settle(cmd *cobra.Command, path string) error {
+func (o *measureOptions) settle(c *call, cmd *cobra.Command, path string) error {
 	if !cmd.Flags().Changed("heads") {
 		return misuse(cmd, "measure: --heads is missing: the numbers of the heads that were on, in order of delay, such as 2,4,6")
 	}
@@ -127,7 +128,7 @@ func (o *measureOptions) settle(cmd *cobra.Command, path string) error {
 	if o.keep.into != "" && o.keep.into != o.name {
 		return misuse(cmd, "--name %s and --into %s: a unit is filed under its own name, so give one of them", o.name, o.keep.into)
 	}
-	return o.keep.check(cmd)
+	return o.keep.check(c, cmd)
 }
 
 func contains[T ~string](all []T, word string) bool {
@@ -150,18 +151,38 @@ func nameAfter(path string) string {
 	return "take"
 }
 
-func (c *call) measureTake(path string, take measure.Take, heads []int) (measure.Result, error) {
+// measureTake leaves off when ctx ends, though measuring itself cannot be told to.
+func (c *call) measureTake(ctx context.Context, path string, take measure.Take, heads []int) (measure.Result, error) {
 	progress := c.talk.Progress("measuring", c.Now)
 	defer progress.End()
-	m, err := measure.Heads(take, measure.Options{Heads: heads, Progress: progress.Set})
+	type outcome struct {
+		result measure.Result
+		err    error
+	}
+	done := make(chan outcome, 1)
+	go func() {
+		m, err := measure.Heads(take, measure.Options{Heads: heads, Progress: progress.Set})
+		done <- outcome{m, err}
+	}()
+	select {
+	case o := <-done:
+		return o.result, aboutTake(path, o.err)
+	case <-ctx.Done():
+		return measure.Result{}, aboutTake(path, ctx.Err())
+	}
+}
+
+// aboutTake names the take. What is neither a refusal nor an interruption is a
+// wrong call.
+func aboutTake(path string, err error) error {
 	var refusal *measure.Refusal
 	switch {
 	case err == nil:
-		return m, nil
-	case errors.As(err, &refusal):
-		return m, fmt.Errorf("take %s: %w", path, err)
+		return nil
+	case errors.As(err, &refusal), errors.Is(err, context.Canceled):
+		return fmt.Errorf("take %s: %w", path, err)
 	}
-	return m, misused(fmt.Errorf("take %s: %w", path, err))
+	return misused(fmt.Errorf("take %s: %w", path, err))
 }
 
 // named is the unit with what only the caller knows.

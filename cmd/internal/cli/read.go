@@ -59,7 +59,8 @@ type slotView struct {
 	Slot    int            `json:"slot"`
 	Name    string         `json:"name"`
 	Setting []profiles.Row `json:"setting"`
-	Echoes  []echoView     `json:"echo"`
+	Echoes  []echoView     `json:"echo"`                 // down to −60 dB within 4 s
+	Unheard string         `json:"echo_error,omitempty"` // why echo has none
 }
 
 type echoView struct {
@@ -67,11 +68,13 @@ type echoView struct {
 	Level preset.Decibels `json:"db"`
 }
 
-// viewSlot also says which echoes the setting makes. A setting whose echoes are
-// too many to list has none in the list.
+// viewSlot also says which echoes the setting makes.
 func viewSlot(d *profiles.Device, number int, s profiles.Setting) slotView {
 	v := slotView{Device: d.Name, Slot: number, Name: s.Name, Setting: d.Rows(s), Echoes: []echoView{}}
-	echoes, _ := d.Echoes(s, preset.TrainFloor, preset.TrainLimit)
+	echoes, err := d.Echoes(s, preset.TrainFloor, preset.TrainLimit)
+	if err != nil {
+		v.Unheard = err.Error()
+	}
 	for _, e := range echoes {
 		v.Echoes = append(v.Echoes, echoView{e.At, e.Level})
 	}
@@ -85,7 +88,11 @@ func (c *call) showSlot(d *profiles.Device, number int, s profiles.Setting) erro
 	}
 	c.print("slot %d of %s", number, d.Name)
 	c.showSetting(d, s)
-	if len(v.Echoes) == 0 {
+	switch {
+	case v.Unheard != "":
+		c.print("its echoes cannot be listed: %s", v.Unheard)
+		return nil
+	case len(v.Echoes) == 0:
 		c.print("no echo is heard")
 		return nil
 	}

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"fmt"
 	"slices"
@@ -107,7 +108,7 @@ func (c *call) restore(cmd *cobra.Command, s *exchange.Session, name string, pla
 	for _, change := range changes {
 		c.say("slot %d holds something else: %s", change.To, changed(change))
 	}
-	if len(changes) > 0 && !o.yes && !c.agreed(fmt.Sprintf("Write %s of %s?", ui.Count(len(changes), "slot", "slots"), s.Device.Name)) {
+	if len(changes) > 0 && !o.yes && !c.agreed(cmd.Context(), fmt.Sprintf("Write %s of %s?", ui.Count(len(changes), "slot", "slots"), s.Device.Name)) {
 		return errors.New("nothing was written: answer y to write, or give --yes")
 	}
 	done, err := s.Restore(cmd.Context(), name, changes)
@@ -154,11 +155,20 @@ func changed(change exchange.Change) string {
 
 // agreed asks the person in front of the terminal. Where nobody can be asked, the
 // command itself is the answer.
-func (c *call) agreed(question string) bool {
+func (c *call) agreed(ctx context.Context, question string) bool {
 	if !ui.Asks(c.Stdin) {
 		return true
 	}
 	fmt.Fprintf(c.Stderr, "%s [y/N] ", question)
-	answer, _ := bufio.NewReader(c.Stdin).ReadString('\n')
-	return slices.Contains([]string{"y", "yes"}, strings.ToLower(strings.TrimSpace(answer)))
+	answer := make(chan string, 1)
+	go func() {
+		line, _ := bufio.NewReader(c.Stdin).ReadString('\n') // no line is no agreement
+		answer <- line
+	}()
+	select {
+	case line := <-answer:
+		return slices.Contains([]string{"y", "yes"}, strings.ToLower(strings.TrimSpace(line)))
+	case <-ctx.Done():
+		return false
+	}
 }

@@ -39,6 +39,9 @@ func runRetime(c *call, cmd *cobra.Command, name string, o retimeOptions) error 
 	if o.mode != "speed" {
 		return misuse(cmd, "--mode %q: there is speed", o.mode)
 	}
+	if err := o.keep.check(c, cmd); err != nil {
+		return err
+	}
 	u, err := c.unit(name)
 	if err != nil {
 		return err

@@ -7,6 +7,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"time"
@@ -44,6 +45,9 @@ func Run(ctx context.Context, env Env) int {
 	err := root.ExecuteContext(ctx)
 	if err == nil && out.err != nil {
 		err = fmt.Errorf("writing the result: %w: make room, or send it elsewhere", out.err)
+	}
+	if ctx.Err() != nil && errors.Is(err, context.Canceled) {
+		err = fmt.Errorf("interrupted: %w", err)
 	}
 	if err != nil {
 		fmt.Fprintf(env.Stderr, "echowright: %s\n", ui.Lines(err.Error()))

@@ -1,6 +1,7 @@
 package ui
 
 import (
+	"sync"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
@@ -10,13 +11,17 @@ import (
 const patience = time.Second
 
 // Progress shows how far long work is: on a terminal only, and only once it has
-// taken longer than a second.
+// taken longer than a second. It may be told of progress from another goroutine,
+// also after its end.
 type Progress struct {
 	screen Screen
 	what   string
 	now    func() time.Time
 	began  time.Time
-	bar    *progressbar.ProgressBar
+
+	mu    sync.Mutex
+	bar   *progressbar.ProgressBar
+	ended bool
 }
 
 // Progress begins work that is called what.
@@ -29,7 +34,9 @@ const steps = 1000
 
 // Set tells the share that is done, from 0 to 1.
 func (p *Progress) Set(done float64) {
-	if !p.screen.Terminal() || p.bar == nil && p.now().Sub(p.began) < patience {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.ended || !p.screen.Terminal() || p.bar == nil && p.now().Sub(p.began) < patience {
 		return
 	}
 	if p.bar == nil {
@@ -44,6 +51,9 @@ func (p *Progress) Set(done float64) {
 
 // End takes the bar away.
 func (p *Progress) End() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.ended = true
 	if p.bar != nil {
 		_ = p.bar.Finish()
 	}

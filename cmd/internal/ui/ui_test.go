@@ -168,6 +168,9 @@ func TestProgressShowsAfterASecondAndOnATerminalOnly(t *testing.T) {
 			p.Set(0.5)
 			shown := out.String()
 			p.End()
+			ended := out.Len()
+			p.Set(0.6)
+			require.Len(t, out.Bytes(), ended, "after its end it says no more")
 			require.Equal(t, c.shown, strings.Contains(shown, "measuring") && strings.Contains(shown, "50%"), "%q", shown)
 			if !c.shown {
 				require.Empty(t, out.String())
