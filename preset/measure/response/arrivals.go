@@ -74,7 +74,7 @@ func (t Trace) arrivals() (direct place, echoes []Arrival, noise float64, err er
 func (t Trace) direct(env []float64) int {
 	rate := float64(t.Rate)
 	top := slices.Max(env)
-	if top < overNoise*quiet(env) {
+	if top <= overNoise*quiet(env) { // silence too
 		return -1
 	}
 	found := peaks(env, math.Max(overNoise*quiet(env), faintest*top), rate)

@@ -153,8 +153,10 @@ func TestMeasureRefuses(t *testing.T) {
 		_, err := Trace{Rate: 24_000, Low: 20, High: 6000, Wet: wet}.Measure([]int{1})
 		require.ErrorAs(t, err, &refusal, name)
 	}
+	_, err := Trace{Rate: 24_000, Low: 20, High: 6000, Wet: noise, Dry: make([]float64, 20_000)}.Measure([]int{1})
+	require.ErrorContains(t, err, "does not hold the signal", "a silent dry channel")
 	one := Trace{Rate: 24_000, Low: 20, High: 6000, Wet: pulses(24_000, 24_000, []float64{0.3}, []float64{1})}
-	_, err := one.Measure([]int{1})
+	_, err = one.Measure([]int{1})
 	require.ErrorContains(t, err, "1 heads named, 0 echoes found")
 	_, err = Trace{Rate: 24_000}.Measure([]int{1})
 	require.ErrorContains(t, err, "same length")
@@ -163,4 +165,26 @@ func TestMeasureRefuses(t *testing.T) {
 	require.ErrorContains(t, err, "sample rate")
 	_, err = one.Measure(nil)
 	require.ErrorContains(t, err, "name the heads")
+}
+
+// Two responses of one head, 0.3 ms apart: the mean lies between them, and adding
+// takes nothing from the level. Their standard deviation is 0.3/√2 ms.
+func TestEachIsLaidOnTheOther(t *testing.T) {
+	const rate = 24_000
+	trace := Trace{Rate: rate, Low: 20, High: 6000, Wet: make([]float64, rate)}
+	for _, at := range []float64{0.2, 0.2003} {
+		one := pulses(rate, rate, []float64{0.1, at}, []float64{1, -0.5})
+		for i, v := range one {
+			trace.Wet[i] += v / 2
+		}
+		trace.Each = append(trace.Each, one)
+	}
+	r, err := trace.Measure([]int{1})
+	require.NoError(t, err)
+	w := r.Ways[0]
+	require.InDelta(t, 100.15, float64(w.Delay), 0.01)
+	require.InDelta(t, 20*math.Log10(0.5), float64(w.Level), 0.02)
+	require.True(t, w.Inverted)
+	require.InDelta(t, 0.3/math.Sqrt2, float64(w.Wander), 0.005)
+	require.InDelta(t, 0.15, float64(r.Heads[0].DelaySD), 0.005, "of the mean of two")
 }

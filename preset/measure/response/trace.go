@@ -25,6 +25,10 @@ type Trace struct {
 	// Dry is that of the direct sound by itself, sample for sample beside Wet;
 	// nil where Wet holds both.
 	Dry []float64
+	// Each are the single responses of which Wet is the mean, where several were
+	// recorded: they are laid on each other head by head before they are added, so
+	// that a wavering speed takes nothing from the high frequencies.
+	Each [][]float64
 	// Low and High are the ends of the band in which it holds.
 	Low, High preset.Hertz
 	// Ghosts are the times by which each arrival also stands too early in it, as
@@ -99,11 +103,13 @@ func (t Trace) Measure(heads []int) (Result, error) {
 		}
 		gate := gateAt(p, t.Rate)
 		after := preset.SamplesToMillis(float64(gate.At-direct.at), t.Rate)
-		w := t.between(from, gate.Spectrum(t.Wet, t.Rate), gate, after, noise)
+		head, wander := t.heard(gate)
+		w := t.between(from, head, gate, after, noise)
+		w.Wander = wander
 		r.Ways = append(r.Ways, w)
 	}
 	r.Later = echoes[len(heads):]
-	r.intoHeads(heads)
+	r.intoHeads(heads, len(t.Each))
 	r.Warnings = r.warnings(heads)
 	return r, nil
 }
@@ -125,7 +131,9 @@ const (
 	leastLevelSD preset.Decibels = 0.05
 )
 
-func (r *Result) intoHeads(numbers []int) {
+// intoHeads puts the ways into the words of a profile; their delays wandered over
+// so many responses.
+func (r *Result) intoHeads(numbers []int, responses int) {
 	loudest := r.Ways[0].Level
 	for _, w := range r.Ways {
 		loudest = max(loudest, w.Level)
@@ -133,7 +141,7 @@ func (r *Result) intoHeads(numbers []int) {
 	r.Direct.EchoToDirect = loudest
 	for k, w := range r.Ways {
 		r.Heads = append(r.Heads, preset.Head{
-			Head: numbers[k], Delay: w.Delay, DelaySD: max(w.DelaySD, leastDelaySD),
+			Head: numbers[k], Delay: w.Delay, DelaySD: max(w.DelaySD, leastDelaySD, w.Wander/preset.Millis(math.Sqrt(float64(max(responses, 1))))),
 			Level: w.Level - loudest, LevelSD: max(w.LevelSD, leastLevelSD), Inverted: w.Inverted,
 			LowCutHz: w.Tone.LowCut, HighCutHz: w.Tone.HighCut,
 		})

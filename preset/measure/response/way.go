@@ -18,6 +18,7 @@ type Way struct {
 	Misfit   preset.Decibels `json:"misfit_db"`     // RMS distance of Curve from Tone
 	PhaseRMS float64         `json:"phase_rms_rad"` // what a plain delay and Tone leave of the phase
 	Curve    []Point         `json:"curve"`
+	Wander   preset.Millis   `json:"wander_ms,omitempty"` // standard deviation of the delay from one response to the next
 	Gate     Gate            `json:"-"`
 }
 
@@ -38,6 +39,7 @@ const (
 	lowEdge         = 1.8 // the ends of the band are left out by these factors: the
 	highEdge        = 1.2 // ringing of its lower end is longer than a gate
 	searched        = 2.0 // ms to each side of the mean delay
+	searchStep      = 0.02
 )
 
 // between holds the head's spectrum against that of the direct sound, whose gate
@@ -138,7 +140,7 @@ func (p phaseFit) search(to int) (preset.Millis, bool) {
 	}
 	middle := -cmplx.Phase(turn) / (2 * math.Pi * float64(p.q.Bin)) * 1000
 	best, at := 0.0, middle
-	for d := -searched; d <= searched; d += 0.02 { // a tenth of a period at 3 kHz and less
+	for d := -searched; d <= searched; d += searchStep { // a tenth of a period at 3 kHz and less
 		if c := p.agreement(middle+d, to); math.Abs(c) > math.Abs(best) {
 			best, at = c, middle+d
 		}
