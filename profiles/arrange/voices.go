@@ -31,7 +31,7 @@ func (k *deck) voices(w *wish) []voice {
 	if len(loops) > 1 {
 		c.crossed(loops)
 	}
-	c.alone(loops)
+	c.alone(first, loops)
 	c.draw()
 	return c.voices
 }
@@ -173,19 +173,28 @@ func (c *cast) crossed(loops []preset.Return) {
 
 // alone adds each head as a line that repeats itself, and later heads behind it:
 // not what the unit does, but the most that few lines can do for many heads.
-func (c *cast) alone(loops []preset.Return) {
+func (c *cast) alone(first []int, loops []preset.Return) {
 	if len(loops) == 0 {
 		return
 	}
+	few := c.wish.loudest(len(c.deck.device.Lines) + 2)
 	for i, t := range c.taps {
 		own := c.chain(none, t.Delay, c.wish.loopLimit(t.Delay), voice{
 			first: t.Delay, timbre: timbreOf(t.Tone), inverted: t.Inverted, makeshift: true,
 		})
 		for _, later := range c.taps[i+1:] {
+			if !among(few, t) || !among(few, later) {
+				continue
+			}
 			apart := later.Delay - t.Delay
 			v := voice{first: later.Delay, timbre: timbreOf(later.Tone), inverted: later.Inverted, makeshift: true}
 			c.chain(own, apart, 0, v)
 			c.chain(own, apart, c.wish.loopLimit(apart), v)
+			c.chain(first[i], apart, c.wish.loopLimit(apart), v)
 		}
 	}
+}
+
+func among(taps []preset.Tap, t preset.Tap) bool {
+	return slices.ContainsFunc(taps, func(u preset.Tap) bool { return u.Head == t.Head })
 }
