@@ -1,7 +1,7 @@
 """What takes there are: each function draws one take of its class at random.
 
 A drawing is a dict: unit (as truth.json states it, levels and loop at 1 kHz), tone, note (name, samples), engine; and where the class
-has them lead, seconds, strikes (s), snr (dB), mains (Hz), pink, motion, drive, bias, over, layout, refuse.
+has them lead, seconds, strikes (s), snr (dB, peak of the note over noise RMS), mains (Hz), pink, motion, drive, bias, over, layout, refuse.
 """
 import numpy as np
 
@@ -72,7 +72,7 @@ def tone(rng, notes, rate):
 def hum(rng, notes, rate):
     kind = rng.integers(3)
     return {"unit": unit(rng, int(rng.integers(2, 5)), 100, 100), "tone": one_pole(rng), "note": short_note(rng, notes, rate), "engine": "csound",
-            "mains": 0 if kind == 2 else float(rng.choice([50, 60])) * between(rng, 0.999, 1.001), "pink": bool(kind > 0), "snr": between(rng, 48, 56), "lead": 0.5}
+            "mains": 0 if kind == 2 else float(rng.choice([50, 60])) * between(rng, 0.999, 1.001), "pink": bool(kind > 0), "snr": between(rng, 50, 58), "lead": 0.5}
 
 
 def ringing(rng, notes, rate):

@@ -69,12 +69,6 @@ def mains(rng, n, rate, f):
     return x / x.std()
 
 
-def loudness(x, rate):
-    """Of the loudest 50 ms, dB re full scale (RMS)."""
-    n = int(0.05 * rate)
-    return 10 * np.log10(max((x[:len(x) // n * n].reshape(-1, n) ** 2).mean(1).max(), 1e-12))
-
-
 def render(take, rng, rate):
     """The channels of the take, and its noise in dBFS."""
     lead = take.get("lead", between(rng, 0.2, 0.45))
@@ -85,7 +79,7 @@ def render(take, rng, rate):
         y = take["note"][1][:len(x) - i]
         x[i:i + len(y)] += peak * (between(rng, 0.7, 1) if at else 1) * y
     wet = np.zeros_like(x) if take["engine"] == "none" else wet_of(take, x, rate)
-    noise = take.get("noise_dbfs", loudness(x, rate) - take.get("snr", between(rng, 50, 58)))
+    noise = take.get("noise_dbfs", 20 * np.log10(max(np.abs(x).max(), 1e-6)) - take.get("snr", between(rng, 52, 62)))
     hiss = (lambda: pink(rng, len(x))) if take.get("pink") else (lambda: rng.standard_normal(len(x)))
     channels = [x, wet] if take.get("layout") == "drywet" else [x + wet]
     scale = 0.95 / max(0.95, max(np.abs(c).max() for c in channels))
