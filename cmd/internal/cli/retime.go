@@ -85,5 +85,5 @@ func heard(off, jnd preset.Millis) string {
 	case off <= jnd:
 		return "sounds on the note"
 	}
-	return fmt.Sprintf("beside the note, %.0f times what can be noticed", max(1, float64(off/jnd)))
+	return fmt.Sprintf("beside the note, %.1f times what can be noticed", float64(off/jnd))
 }

@@ -1,0 +1,93 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"testing"
+	"time"
+
+	"github.com/creack/pty"
+	"github.com/stretchr/testify/require"
+
+	"echowright/cmd/internal/ui"
+	"echowright/library"
+	"echowright/library/exchange"
+	"echowright/profiles"
+)
+
+func TestWhichSlotsArePutBackWhere(t *testing.T) {
+	snapshot := library.Snapshot{Slots: []library.SnapshotSlot{{Slot: 3}, {Slot: 5}, {Slot: 9}}}
+	for _, c := range []struct {
+		args []string
+		want []exchange.Placed
+		says string
+	}{
+		{nil, []exchange.Placed{{From: 3, To: 3}, {From: 5, To: 5}, {From: 9, To: 9}}, ""},
+		{[]string{"--slot", "5"}, []exchange.Placed{{From: 5, To: 5}}, ""},
+		{[]string{"--slot", "0"}, []exchange.Placed{{From: 0, To: 0}}, ""},
+		{[]string{"--slot", "5", "--to", "0"}, []exchange.Placed{{From: 5, To: 0}}, ""},
+		{[]string{"--slots", "3,9"}, []exchange.Placed{{From: 3, To: 3}, {From: 9, To: 9}}, ""},
+		{[]string{"--slots", "9-3"}, nil, "runs backwards"},
+		{[]string{"--slot", "3", "--slots", "5"}, nil, "give one of them"},
+		{[]string{"--to", "3"}, nil, "--to needs --slot"},
+	} {
+		t.Run(fmt.Sprint(c.args), func(t *testing.T) {
+			cmd := newRestoreCommand(&call{})
+			require.NoError(t, cmd.ParseFlags(c.args))
+			var o restoreOptions
+			o.slot, _ = cmd.Flags().GetInt("slot")
+			o.to, _ = cmd.Flags().GetInt("to")
+			o.slots, _ = cmd.Flags().GetString("slots")
+			got, err := o.places(cmd, snapshot)
+			if c.says != "" {
+				require.ErrorContains(t, err, c.says)
+				require.Equal(t, exitMisused, exitCode(err))
+				return
+			}
+			require.NoError(t, err)
+			require.Equal(t, c.want, got)
+		})
+	}
+}
+
+func TestAtATerminalItAsks(t *testing.T) {
+	leader, terminal, err := pty.Open()
+	if err != nil {
+		t.Skipf("SKIP: no pseudo-terminal here: %v", err)
+	}
+	defer leader.Close()
+	defer terminal.Close()
+	for answer, want := range map[string]bool{"y\n": true, "YES\n": true, "n\n": false, "\n": false, "maybe\n": false} {
+		var asked bytes.Buffer
+		c := &call{Env: Env{Stdin: terminal, Stderr: &asked}}
+		_, err := io.WriteString(leader, answer)
+		require.NoError(t, err)
+		require.Equal(t, want, c.agreed(t.Context(), "Write 3 slots?"), answer)
+		require.Equal(t, "Write 3 slots? [y/N] ", asked.String())
+	}
+	require.True(t, (&call{Env: Env{Stdin: &bytes.Buffer{}}}).agreed(t.Context(), "?"), "nobody can be asked: the command is the answer")
+	interrupted, stop := context.WithTimeout(t.Context(), time.Millisecond)
+	defer stop()
+	require.False(t, (&call{Env: Env{Stdin: terminal, Stderr: io.Discard}}).agreed(interrupted, "?"), "Ctrl-C is no agreement")
+}
+
+func TestAChangeInAFewWords(t *testing.T) {
+	d := []profiles.Difference{
+		{Parameter: "a-time", Was: 121.0, Is: 144.3, Unit: "ms"}, {Parameter: "a-level", Was: "silent", Is: -3.0},
+		{Parameter: "name", Was: "x", Is: "y"}, {Parameter: "drive", Was: 0.0, Is: 1.0},
+	}
+	require.Equal(t, "a-time 121 in place of 144.3, a-level silent in place of -3", changed(exchange.Change{Differences: d[:2]}))
+	require.Equal(t, "a-time 121 in place of 144.3, a-level silent in place of -3, name x in place of y, and 1 more", changed(exchange.Change{Differences: d}))
+	require.Equal(t, "bytes that mean no parameter", changed(exchange.Change{}))
+}
+
+func TestDifferencesAsATable(t *testing.T) {
+	var out bytes.Buffer
+	c := &call{out: ui.Plain(&out)}
+	c.showDifferences("wanted", "holds", nil)
+	require.Empty(t, out.String())
+	c.showDifferences("wanted", "holds", []profiles.Difference{{Parameter: "a-time", Was: 121.0, Is: "silent", Unit: "ms"}})
+	require.Equal(t, "parameter  wanted   holds  unit\na-time        121  silent  ms\n", out.String())
+}
