@@ -166,5 +166,7 @@ func TestTheShippedDemonstration(t *testing.T) {
 	c, _ := quiet(t)
 	began := time.Now()
 	require.NoError(t, runDemo(t.Context(), c, saltmarsh, t.TempDir()))
-	require.Less(t, time.Since(began), 20*time.Second)
+	if !raceDetector { // which makes the measurement ten times as slow
+		require.Less(t, time.Since(began), 20*time.Second)
+	}
 }
