@@ -41,8 +41,9 @@ type scenario struct {
 	takeName string
 	unit     string
 	kind     preset.Kind
-	heads    []preset.Head // what the machine that was recorded is known to have
-	title    string        // of the song
+	heads    []preset.Head    // what the machine that was recorded is known to have …
+	loop     *preset.Feedback // … and its loop, nil if it has none
+	title    string           // of the song
 	tempo    preset.BPM
 	note     preset.Note
 	anchor   int // the head that is to fall on the note
@@ -50,12 +51,13 @@ type scenario struct {
 	slot     int
 }
 
-// saltmarsh is the scenario that is shipped. The heads are what was put into the
-// simulated machine that made the take: examples/takes/truth.json.
+// saltmarsh is the scenario that is shipped. Heads and loop are what was put into
+// the simulated machine that made the take: examples/takes/truth.json.
 var saltmarsh = scenario{
 	take: examples.Take, takeName: examples.TakeName,
 	unit: "saltmarsh-drum-1", kind: preset.Drum,
 	heads: []preset.Head{{Head: 2, Delay: 118.4, Level: -6.8}, {Head: 4, Delay: 237.1}, {Head: 6, Delay: 356.2, Level: -2.3}},
+	loop:  &preset.Feedback{Heads: []int{6}, Gain: -8.1},
 	title: "Low Water", tempo: 132, note: preset.Note{Denominator: 8, Dots: 1}, anchor: 6,
 	device: "five-line", slot: 5,
 }
@@ -64,6 +66,7 @@ var saltmarsh = scenario{
 const (
 	mostOffMeasured   preset.Millis   = 0.5
 	mostOffMeasuredDB preset.Decibels = 1
+	mostOffLoop       preset.Decibels = 1.5
 	mostOffHeard      preset.Millis   = 0.15
 	mostOffHeardDB    preset.Decibels = 0.5
 )

@@ -119,6 +119,7 @@ func TestADemonstrationThatIsOffFails(t *testing.T) {
 	}{
 		"another machine than it is said to be": {func(s *scenario) { s.heads[0].Delay = 127 }, "step 1, measure: the machine's heads are off"},
 		"another level":                         {func(s *scenario) { s.heads[0].Level = -9 }, "step 1, measure: the machine's heads are off"},
+		"a loop that it does not have":          {func(s *scenario) { s.loop = &preset.Feedback{Heads: []int{3}, Gain: -6} }, "step 1, measure: the machine's loop was not found"},
 		"a take that is none":                   {func(s *scenario) { s.take = []byte("a shopping list") }, "step 1, measure: millpond.wav"},
 		"a head that it does not have":          {func(s *scenario) { s.anchor = 2 }, "step 3, retime"},
 		"an unknown device":                     {func(s *scenario) { s.device = "six-line" }, "step 4, plan: no device"},

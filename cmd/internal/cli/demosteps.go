@@ -7,6 +7,7 @@ import (
 	"math"
 	"path/filepath"
 	"regexp"
+	"slices"
 
 	"echowright/cmd/internal/ui"
 	"echowright/library/exchange"
@@ -81,7 +82,20 @@ func (d *demonstration) offTruth() (ms preset.Millis, db preset.Decibels, err er
 	if ms > mostOffMeasured || db > mostOffMeasuredDB {
 		return ms, db, fmt.Errorf("the machine's heads are off by up to %s ms and %s dB: measured %v", ui.Fixed(float64(ms), 2), ui.Fixed(float64(db), 2), oneLine(d.done.unit))
 	}
-	return ms, db, nil
+	return ms, db, d.offLoop()
+}
+
+func (d *demonstration) offLoop() error {
+	want, got := d.loop, d.done.unit.Feedback
+	switch {
+	case want == nil && got == nil:
+		return nil
+	case want == nil || got == nil || !slices.Equal(want.Heads, got.Heads):
+		return fmt.Errorf("the machine's loop was not found as it is: measured %s", oneLine(d.done.unit))
+	case abs(got.Gain-want.Gain) > mostOffLoop:
+		return fmt.Errorf("the machine's loop has %v a turn: measured %s", want.Gain, oneLine(d.done.unit))
+	}
+	return nil
 }
 
 func abs[T ~float64](v T) T { return T(math.Abs(float64(v))) }
