@@ -54,7 +54,7 @@ const (
 	// What the decibels of an echo exactly at the floor may lose in the reckoning.
 	rounding Decibels = 1e-9
 	// Paths this far below the floor are followed still: several may add up to an echo above it.
-	followBelow Decibels = -12
+	followBelow Decibels = -30
 )
 
 // Train is every echo at the output of level floor or above, up to and with

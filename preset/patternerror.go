@@ -38,8 +38,13 @@ func PatternError(want, got []Echo) Decibels {
 // Gaussian of their distance with the sum of their variances.
 func overlap(p, q []Echo) float64 {
 	const reach = 9 // in σ: e^(−40) beyond
+	amplitudes := make([]float64, len(q))
+	for i, b := range q {
+		amplitudes[i] = b.Level.Amplitude()
+	}
 	sum, from := 0.0, 0
 	for _, a := range p {
+		amplitude := a.Level.Amplitude()
 		sa := float64(TimingJND(a.At)) / 2
 		// The widest Gaussian that can reach back to a lies later than a and is
 		// wider than a's own by 2.5 % of the distance at the most.
@@ -47,14 +52,15 @@ func overlap(p, q []Echo) float64 {
 		for from < len(q) && float64(a.At-q[from].At) > near {
 			from++
 		}
-		for _, b := range q[from:] {
+		for i := from; i < len(q); i++ {
+			b := q[i]
 			d := float64(b.At - a.At)
 			if d > 2*near {
 				break
 			}
 			sb := float64(TimingJND(b.At)) / 2
 			v := sa*sa + sb*sb
-			sum += a.Level.Amplitude() * b.Level.Amplitude() * math.Exp(-d*d/(2*v)) / math.Sqrt(2*math.Pi*v)
+			sum += amplitude * amplitudes[i] * math.Exp(-d*d/(2*v)) / math.Sqrt(2*math.Pi*v)
 		}
 	}
 	return sum
