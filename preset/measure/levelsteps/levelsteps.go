@@ -9,7 +9,6 @@
 package levelsteps
 
 import (
-	"errors"
 	"fmt"
 	"math"
 
@@ -136,35 +135,12 @@ func inputs(take measure.Take, s signals.Signal, f found) (amplitudes []float64,
 	return amplitudes, heard
 }
 
-const longest = 3700 // s
-
 func check(take measure.Take, s signals.Signal) error {
-	if s.Steps == nil {
-		return errors.New("the signal is no level steps: give the file that was written beside it")
-	}
-	if err := s.Validate(); err != nil {
-		return fmt.Errorf("the signal: %w", err)
+	if err := s.CheckTake(signals.KindSteps, take.Rate, take.Samples, take.Dry); err != nil {
+		return err
 	}
 	if periods := s.Steps.Burst.Seconds() * float64(s.Steps.Frequency); periods < fewestPeriods/wholePart {
 		return fmt.Errorf("bursts of %.1f periods: they are too short to tell harmonics, use %.0f or more", periods, math.Ceil(fewestPeriods/wholePart))
-	}
-	seconds := float64(len(take.Samples)) / float64(take.Rate)
-	switch {
-	case take.Rate != s.Rate:
-		return fmt.Errorf("the take has a rate of %v, the signal %v: record at the signal's rate, or write it at the take's", take.Rate, s.Rate)
-	case take.Dry != nil && len(take.Dry) != len(take.Samples):
-		return fmt.Errorf("the dry channel has %d samples, the wet one %d: both must be of one length", len(take.Dry), len(take.Samples))
-	case seconds > longest:
-		return &signals.Refusal{Problem: fmt.Sprintf("the take lasts %.0f s", seconds), Do: "cut it to the steps"}
-	}
-	for _, x := range [][]float64{take.Samples, take.Dry} {
-		for i, v := range x {
-			if !(math.Abs(v) < 1e6) {
-				return &signals.Refusal{
-					Problem: fmt.Sprintf("sample %d (at %.3f s) is %v, which is no sound", i, float64(i)/float64(take.Rate), v), Do: "export the take again as PCM",
-				}
-			}
-		}
 	}
 	return nil
 }

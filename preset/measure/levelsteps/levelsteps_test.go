@@ -206,7 +206,7 @@ func TestRefusals(t *testing.T) {
 		want string
 	}{
 		{"silence", measure.Take{Rate: s.Rate, Samples: make([]float64, len(take.Samples))}, s, "does not hold 16 bursts"},
-		{"nothing", measure.Take{Rate: s.Rate}, s, "does not hold 16 bursts"},
+		{"nothing", measure.Take{Rate: s.Rate}, s, "record the whole signal"},
 		{"noise", noise, s, "does not hold 16 bursts"},
 		{"half of it", measure.Take{Rate: s.Rate, Samples: take.Samples[:len(take.Samples)/2]}, s, "record the whole signal"},
 		{"bursts of another frequency", take, other, "does not hold 16 bursts of 1000 Hz"},
@@ -227,8 +227,8 @@ func TestRefusals(t *testing.T) {
 		want string
 	}{
 		{measure.Take{Rate: 44_100, Samples: take.Samples}, s, "record at the signal's rate"},
-		{take, signals.Default(signals.KindTone), "no level steps"},
-		{take, signals.Signal{Steps: s.Steps}, "the signal: rate_hz"},
+		{take, signals.Default(signals.KindTone), "where steps is wanted"},
+		{take, signals.Signal{}, "the signal: rate_hz"},
 		{take, brief, "bursts of 5.0 periods"},
 		{measure.Take{Rate: s.Rate, Samples: take.Samples, Dry: take.Samples[1:]}, s, "one length"},
 	} {

@@ -15,9 +15,9 @@ const (
 	lookHigh   = 3000.0
 	faintest   = 0.01  // of the greatest arrival
 	overNoise  = 6.0   // times the noise
-	apart      = 0.003 // s: what is nearer is one arrival
-	skirt      = 0.02  // s around an arrival within which a tenth of it is its own ringing
-	ghostMatch = 0.002 // s
+	apart      = 0.025 // s: what is nearer is one arrival
+	blur       = 0.005 // s; three times it is the width of an arrival's energy
+	ghostMatch = 0.005 // s
 	ghostPart  = 0.3   // a ghost is no louder than this part of what makes it
 )
 
@@ -44,10 +44,10 @@ func FastLength(n int) int {
 // noise: the RMS of a sample of the trace where nothing arrives.
 func (t Trace) arrivals() (direct place, echoes []Arrival, noise float64, err error) {
 	rate := float64(t.Rate)
-	wet := envelope(t.Wet, rate)
+	wet := t.blurred(t.Wet)
 	dry := wet
 	if t.Dry != nil {
-		dry = envelope(t.Dry, rate)
+		dry = t.blurred(t.Dry)
 	}
 	noise = quiet(t.Wet)
 	first := t.direct(dry)
@@ -58,15 +58,16 @@ func (t Trace) arrivals() (direct place, echoes []Arrival, noise float64, err er
 	}
 	size := dry[first]
 	least := math.Max(overNoise*quiet(wet), faintest*slices.Max(wet[first:]))
+	middle := t.middle(dry, first)
 	for _, at := range peaks(wet, least, rate) {
-		if at > first+int(apart*rate) || t.Dry != nil && at >= first {
+		if at > first+int(apart*rate/2) || t.Dry != nil && at >= first {
+			m := t.middle(wet, at)
 			echoes = append(echoes, Arrival{
-				After: preset.SamplesToMillis(float64(at-first), t.Rate),
-				Level: preset.FromAmplitude(wet[at] / size), at: at, size: wet[at],
+				After: preset.SamplesToMillis(float64(m-middle), t.Rate), Level: preset.FromAmplitude(wet[at] / size), at: m,
 			})
 		}
 	}
-	return place{at: first, before: 0, next: len(t.Wet)}, echoes, noise, nil
+	return place{at: middle, before: 0, next: len(t.Wet)}, echoes, noise, nil
 }
 
 // direct is the first arrival that is no ghost of a later, louder one; −1 if
@@ -104,7 +105,7 @@ func (t Trace) ghost(at int, found []int, env []float64) bool {
 // envelope is the magnitude of the analytic signal between 300 Hz and 3 kHz,
 // with edges half an octave wide.
 func envelope(x []float64, rate float64) []float64 {
-	n := FastLength(len(x) + int(skirt*rate))
+	n := FastLength(len(x) + int(apart*rate))
 	padded := make([]complex128, n)
 	for i, v := range x {
 		padded[i] = complex(v, 0)
@@ -127,14 +128,63 @@ func envelope(x []float64, rate float64) []float64 {
 	return env
 }
 
+// blurred is the root of the mean of the envelope's squares over some ms: a
+// wavering speed spreads an arrival of a sweep, which then has many tops.
+func (t Trace) blurred(x []float64) []float64 {
+	rate := float64(t.Rate)
+	env := envelope(x, rate)
+	for i, v := range env {
+		env[i] = v * v
+	}
+	width := max(1, int(blur*rate))
+	for range 3 {
+		env = movingMean(env, width)
+	}
+	for i, v := range env {
+		env[i] = math.Sqrt(math.Max(0, v))
+	}
+	return env
+}
+
+// movingMean is the mean over width samples around each.
+func movingMean(x []float64, width int) []float64 {
+	y := make([]float64, len(x))
+	sum := 0.0
+	for i := -width; i < len(x); i++ {
+		if j := i + width/2; j >= 0 && j < len(x) {
+			sum += x[j]
+		}
+		if j := i + width/2 - width; j >= 0 && j < len(x) {
+			sum -= x[j]
+		}
+		if i >= 0 {
+			y[i] = sum / float64(width)
+		}
+	}
+	return y
+}
+
+// middle is the centre of the energy of the arrival that a blurred envelope has
+// at the given place.
+func (t Trace) middle(env []float64, at int) int {
+	reach := int(apart / 2 * float64(t.Rate))
+	weights, sum := 0.0, 0.0
+	for i := max(0, at-reach); i < min(len(env), at+reach+1); i++ {
+		w := env[i] * env[i]
+		weights += w
+		sum += w * float64(i-at)
+	}
+	return at + int(math.Round(sum/weights))
+}
+
 // rise goes from 0 to 1 along half a cosine while x, in octaves, goes from 0 to 1/2.
 func rise(x float64) float64 {
 	x = math.Max(0, math.Min(1, 2*x))
 	return 0.5 - 0.5*math.Cos(math.Pi*x)
 }
 
-// peaks are the arrivals in an envelope, by time: the greatest first, then what
-// is neither too near to one nor its ringing.
+// peaks are the arrivals in an envelope, by time: the greatest is chosen first,
+// then what is not too near to one.
 func peaks(env []float64, least, rate float64) []int {
 	var all []int
 	for i := 1; i+1 < len(env); i++ {
@@ -155,8 +205,7 @@ func peaks(env []float64, least, rate float64) []int {
 	var kept []int
 	for _, at := range all {
 		if len(kept) < most && !slices.ContainsFunc(kept, func(k int) bool {
-			d := math.Abs(float64(at-k)) / rate
-			return d < apart || d < skirt && env[at] < 0.1*env[k]
+			return math.Abs(float64(at-k)) < apart*rate
 		}) {
 			kept = append(kept, at)
 		}

@@ -3,7 +3,8 @@
 // and the delay at each frequency, and the one-pole tone nearest to it.
 //
 // Each arrival is cut out by a gate and held against the direct sound, cut out
-// in the same way, so that recorder and signal drop out of the figures.
+// in the same way, so that recorder and signal drop out of the figures. Heads
+// must lie 25 ms apart, and as far from the direct sound.
 //
 // Read trace.go first, then arrivals.go, gate.go, way.go and tone.go.
 package response
@@ -50,8 +51,7 @@ type Arrival struct {
 	After preset.Millis   `json:"after_ms"` // the direct sound
 	Level preset.Decibels `json:"level_db"` // to the direct sound
 
-	at   int
-	size float64
+	at int
 }
 
 // CheckHeads reports why heads cannot be the numbers of the heads that were on,
@@ -105,7 +105,12 @@ func (t Trace) Measure(heads []int) (Result, error) {
 		after := preset.SamplesToMillis(float64(gate.At-direct.at), t.Rate)
 		head, wander := t.heard(gate)
 		w := t.between(from, head, gate, after, noise)
-		w.Wander = wander
+		if w.PhaseRMS > torn {
+			return Result{}, &signals.Refusal{
+				Problem: fmt.Sprintf("the echo of head %d is torn apart: the speed wavers too much", heads[k]), Do: "use a shorter sweep, or clicks, or notes",
+			}
+		}
+		w.Wander = max(w.Wander, wander)
 		r.Ways = append(r.Ways, w)
 	}
 	r.Later = echoes[len(heads):]
@@ -149,9 +154,8 @@ func (r *Result) intoHeads(numbers []int, responses int) {
 }
 
 const (
-	smeared  = 0.35 // rad RMS that a steady way does not leave
-	misfit   = 1.5  // dB RMS
-	sameTime = 1.0  // ms
+	misfit   = 1.5 // dB RMS
+	sameTime = 1.0 // ms
 )
 
 func (r *Result) warnings(heads []int) []measure.Warning {
@@ -159,8 +163,8 @@ func (r *Result) warnings(heads []int) []measure.Warning {
 	for k, w := range r.Ways {
 		if w.PhaseRMS > smeared {
 			all = append(all, measure.Warning{
-				What: fmt.Sprintf("head %d: its phase strays by %.1f rad: the speed wavers, which smears the high frequencies", heads[k], w.PhaseRMS),
-				Do:   "trust the lower half of its response, and measure with clicks or notes too",
+				What: fmt.Sprintf("head %d: its delay wandered by %.2f ms while it was measured: the speed wavers, which smears the high frequencies", heads[k], float64(w.Wander)),
+				Do:   "the delay is the mean; use a shorter sweep or clicks to see the response more sharply",
 			})
 		}
 		if w.Misfit > misfit {

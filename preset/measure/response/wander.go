@@ -44,11 +44,11 @@ func (t Trace) shift(a, b Spectrum) float64 {
 	p := phaseFit{q: product, from: int(lookLow / float64(a.Bin)), to: min(int(high/float64(a.Bin)), len(a.Values)-1)}
 	best, at := math.Inf(-1), 0.0
 	for d := -searched; d <= searched; d += searchStep {
-		if c := p.agreement(d, p.to); c > best {
+		if c := p.agreement(d); c > best {
 			best, at = c, d
 		}
 	}
-	before, after := p.agreement(at-searchStep, p.to), p.agreement(at+searchStep, p.to)
+	before, after := p.agreement(at-searchStep), p.agreement(at+searchStep)
 	if bend := before - 2*best + after; bend < 0 { // the top of a parabola through three points
 		at += searchStep * 0.5 * (before - after) / bend
 	}

@@ -17,13 +17,15 @@ type Way struct {
 	Tone     preset.Tone     `json:"tone"`
 	Misfit   preset.Decibels `json:"misfit_db"`     // RMS distance of Curve from Tone
 	PhaseRMS float64         `json:"phase_rms_rad"` // what a plain delay and Tone leave of the phase
-	Curve    []Point         `json:"curve"`
-	Wander   preset.Millis   `json:"wander_ms,omitempty"` // standard deviation of the delay from one response to the next
-	Gate     Gate            `json:"-"`
+	// Wander is the standard deviation of the delay while a sweep passed, or from
+	// one response to the next; 0 where it was not seen.
+	Wander preset.Millis `json:"wander_ms,omitempty"`
+	Curve  []Point       `json:"curve"`
+	Gate   Gate          `json:"-"`
 }
 
 // A Point of a response, of a twelfth of an octave. Delay is that of the group,
-// told from 300 Hz to 3 kHz, 0 elsewhere.
+// told from 300 Hz to 3 kHz and where the speed does not waver, 0 elsewhere.
 type Point struct {
 	Hz    preset.Hertz    `json:"hz"`
 	Level preset.Decibels `json:"level_db"`
@@ -54,15 +56,14 @@ func (t Trace) between(direct, head Spectrum, gate Gate, after preset.Millis, no
 	w.Curve = curve(direct, head, floor, low, high)
 	w.Tone, w.Misfit = fitTone(w.Curve)
 	from, to := math.Max(lookLow, low), math.Min(lookHigh, high)
-	p := phaseFit{q: q, tone: w.Tone, from: int(from / float64(q.Bin)), to: int(to / float64(q.Bin))}
-	w.Delay, w.Inverted, w.PhaseRMS = p.fit()
-	w.DelaySD = p.deviation(w.PhaseRMS, gate.Seconds(t.Rate))
+	p := phaseFit{q: q, tone: w.Tone, from: int(from / float64(q.Bin)), to: int(to / float64(q.Bin)), lowest: int(low/float64(q.Bin)) + 1, seconds: gate.Seconds(t.Rate)}
+	f := p.fit()
+	w.Delay, w.DelaySD, w.Wander, w.Inverted, w.PhaseRMS = after+f.delay, f.sd, f.wander, f.inverted, f.rms
 	for i, point := range w.Curve {
-		if f := float64(point.Hz); f >= from && f <= to {
+		if f := float64(point.Hz); f >= from && f <= to && w.PhaseRMS <= smeared {
 			w.Curve[i].Delay = after + groupDelay(q, point.Hz)
 		}
 	}
-	w.Delay += after
 	one := head.Magnitude(preset.Reference, levelOctaves)
 	w.Level = preset.FromAmplitude(one / direct.Magnitude(preset.Reference, levelOctaves))
 	bins := math.Max(1, float64(preset.Reference)*levelOctaves*math.Ln2*gate.Seconds(t.Rate)) // that are independent
@@ -90,108 +91,6 @@ func curve(direct, head Spectrum, floor, low, high float64) []Point {
 			all = append(all, Point{Hz: f, Level: preset.Decibels(level)})
 		}
 	}
-}
-
-// phaseFit looks for the delay that a way has beside the delay of its tone.
-type phaseFit struct {
-	q        Spectrum
-	tone     preset.Tone
-	from, to int // bins
-}
-
-// plain is bin i of the quotient without the phase of the tone.
-func (p phaseFit) plain(i int) complex128 {
-	f := float64(p.q.Bin) * float64(i)
-	return p.q.Values[i] * cmplx.Rect(1, -phase(p.tone, f))
-}
-
-// phase of the analogue one-pole cuts at f, in radians.
-func phase(t preset.Tone, f float64) float64 {
-	a := 0.0
-	if t.LowCut > 0 {
-		a += math.Atan2(float64(t.LowCut), f)
-	}
-	if t.HighCut > 0 {
-		a -= math.Atan2(f, float64(t.HighCut))
-	}
-	return a
-}
-
-// fit tries the whole band first. Where the speed wavered while a sweep passed,
-// the upper part of it says nothing of where to begin: then the lower part does.
-func (p phaseFit) fit() (delay preset.Millis, inverted bool, rms float64) {
-	rms = math.Inf(1)
-	for _, to := range []int{p.to, min(p.to, 3*p.from)} {
-		d, turned := p.search(to)
-		d, left := p.refine(d, turned)
-		if left < 0.7*rms {
-			delay, inverted, rms = d, turned, left
-		}
-	}
-	return delay, inverted, rms
-}
-
-// search takes the delay near the gate's place at which the frequencies up to a
-// bin agree best, and their sign.
-func (p phaseFit) search(to int) (preset.Millis, bool) {
-	var turn complex128
-	for i := p.from; i < to; i++ {
-		turn += p.plain(i+1) * cmplx.Conj(p.plain(i))
-	}
-	middle := -cmplx.Phase(turn) / (2 * math.Pi * float64(p.q.Bin)) * 1000
-	best, at := 0.0, middle
-	for d := -searched; d <= searched; d += searchStep { // a tenth of a period at 3 kHz and less
-		if c := p.agreement(middle+d, to); math.Abs(c) > math.Abs(best) {
-			best, at = c, middle+d
-		}
-	}
-	return preset.Millis(at), best < 0
-}
-
-func (p phaseFit) agreement(ms float64, to int) float64 {
-	sum := 0.0
-	for i := p.from; i <= to; i++ {
-		sum += real(p.plain(i) * p.advance(i, ms))
-	}
-	return sum
-}
-
-func (p phaseFit) advance(i int, ms float64) complex128 {
-	return cmplx.Rect(1, 2*math.Pi*float64(p.q.Bin)*float64(i)*ms/1000)
-}
-
-// refine fits a line through the origin to the phase that is left, followed from
-// bin to bin through its turns and weighted by power; rms is what it leaves.
-func (p phaseFit) refine(delay preset.Millis, inverted bool) (preset.Millis, float64) {
-	sign := complex(1, 0)
-	if inverted {
-		sign = -1
-	}
-	weights, slope, square, left := 0.0, 0.0, 0.0, 0.0
-	angle, before := 0.0, complex(1, 0)
-	for i := p.from; i <= p.to; i++ {
-		v := sign * p.plain(i) * p.advance(i, float64(delay))
-		angle += cmplx.Phase(v * cmplx.Conj(before))
-		before = v
-		w := real(v)*real(v) + imag(v)*imag(v)
-		omega := 2 * math.Pi * float64(p.q.Bin) * float64(i)
-		weights += w
-		slope += w * omega * angle
-		square += w * omega * omega
-		left += w * angle * angle
-	}
-	if weights == 0 {
-		return delay, math.Pi
-	}
-	return delay - preset.Millis(1000*slope/square), math.Sqrt(math.Max(0, left-slope*slope/square) / weights)
-}
-
-// deviation of the delay by the phase's scatter; a gate of s seconds makes bins
-// 1/s apart independent.
-func (p phaseFit) deviation(rms, seconds float64) preset.Millis {
-	independent := math.Max(2, float64(p.to-p.from)*float64(p.q.Bin)*seconds)
-	middle := 2 * math.Pi * float64(p.q.Bin) * math.Sqrt((float64(p.from*p.from)+float64(p.to*p.to)+float64(p.from*p.to))/3)
-	return preset.Millis(1000 * rms / middle / math.Sqrt(independent))
 }
 
 // groupDelay is the mean turning of the phase from bin to bin around f, in ms.

@@ -90,10 +90,10 @@ func (m machine) take(s signals.Signal) measure.Take {
 	return t
 }
 
-// short is a sweep that keeps the tests quick: L = 0.785 s, and 0.54 s of
+// short is a sweep that keeps the tests quick: L = 0.788 s, and 0.55 s of
 // echoes are clear of their distortion.
 func short() signals.Signal {
 	s := signals.Default(signals.KindSweep)
-	s.Sweep.From, s.Sweep.To, s.Sweep.Seconds, s.Tail = 20, 16_000, 5.25, 1500
+	s.Rate, s.Sweep.From, s.Sweep.To, s.Sweep.Seconds, s.Tail = 24_000, 20, 10_000, 4.9, 1500
 	return s
 }

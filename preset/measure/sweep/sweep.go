@@ -17,7 +17,6 @@
 package sweep
 
 import (
-	"errors"
 	"fmt"
 	"math"
 
@@ -38,7 +37,7 @@ type Result struct {
 // [*signals.Refusal] where the take does not hold the sweep or shows too few
 // echoes; anything else is a wrong call.
 func Measure(take measure.Take, s signals.Signal, heads []int) (Result, error) {
-	if err := check(take, s); err != nil {
+	if err := s.CheckTake(signals.KindSweep, take.Rate, take.Samples, take.Dry); err != nil {
 		return Result{}, err
 	}
 	trace := Undo(take, s)
@@ -49,46 +48,6 @@ func Measure(take measure.Take, s signals.Signal, heads []int) (Result, error) {
 	r := Result{Result: found, Harmonics: distortions(trace, *s.Sweep, found.Ways)}
 	r.Warnings = append(r.Warnings, limits(s, r)...)
 	return r, nil
-}
-
-const longest = 600 // s of take: what is longer holds more than one sweep
-
-func check(take measure.Take, s signals.Signal) error {
-	if s.Sweep == nil {
-		return errors.New("the signal is no sweep: give the file that was written beside it")
-	}
-	if err := s.Validate(); err != nil {
-		return fmt.Errorf("the signal: %w", err)
-	}
-	seconds := float64(len(take.Samples)) / float64(take.Rate)
-	switch {
-	case take.Rate != s.Rate:
-		return fmt.Errorf("the take has a rate of %v, the signal %v: record at the signal's rate, or write it at the take's", take.Rate, s.Rate)
-	case take.Dry != nil && len(take.Dry) != len(take.Samples):
-		return fmt.Errorf("the dry channel has %d samples, the wet one %d: both must be of one length", len(take.Dry), len(take.Samples))
-	case seconds < s.Sweep.Seconds:
-		return &signals.Refusal{
-			Problem: fmt.Sprintf("the take lasts %.1f s and the sweep alone %.1f s", seconds, s.Sweep.Seconds), Do: "record it whole, and some seconds more",
-		}
-	case seconds > longest+s.Seconds():
-		return &signals.Refusal{
-			Problem: fmt.Sprintf("the take lasts %.0f s, the signal %.0f s", seconds, s.Seconds()), Do: "cut the take to the one sweep",
-		}
-	}
-	return finite(take)
-}
-
-func finite(take measure.Take) error {
-	for _, x := range [][]float64{take.Samples, take.Dry} {
-		for i, v := range x {
-			if !(math.Abs(v) < 1e6) {
-				return &signals.Refusal{
-					Problem: fmt.Sprintf("sample %d (at %.3f s) is %v, which is no sound", i, float64(i)/float64(take.Rate), v), Do: "export the take again as PCM",
-				}
-			}
-		}
-	}
-	return nil
 }
 
 // limits tells where the sweep was too short, or the take too loud, for what is
