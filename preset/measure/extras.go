@@ -22,8 +22,8 @@ const unexplained = 4
 const (
 	mostExtras  = 3
 	extrasTried = 2 // at a time
-	// What one step promises is no more than a hint: a wow has to promise to leave
-	// no more than this.
+	// What one step promises is no more than a hint: a flutter has to promise to
+	// leave no more than this.
 	likelyEnough = 0.8
 )
 
@@ -173,8 +173,8 @@ func (s sound) likely(f fitted, candidates []extra) []richer {
 		if !more.differentiate(y, r, l) {
 			continue
 		}
-		more.residuals(y, l.columns[0]) // puts the knobs back
 		v.left = plain.and(more).promise(slices.Concat(x, y), now, base.and(l, r)) / now
+		more.residuals(y, l.columns[0]) // puts the knobs back
 		if e.wake != nil {
 			e.wake(&v.machine)
 		}
@@ -202,21 +202,22 @@ func (s sound) findWow(m machine, f free) (best fitted, ok bool) {
 		if noteLengths[rung] > s.length()-m.first() {
 			continue
 		}
-		still := s.fitTo(m, f, rung, rough)
-		likely := s.likely(still, wows())
-		if len(likely) == 0 || likely[0].left > likelyEnough {
+		likely := s.likely(s.asItIs(m, f, rung), wows())
+		if len(likely) == 0 {
 			continue
 		}
-		moved := s.betterLength(s.fitTo(likely[0].machine, likely[0].free, rung, rough), rough)
-		if w := moved.machine.wow[0]; w.rate < slowest || w.peak() < leastMotion || moved.residual > worthWow*still.residual || moved.swallows() {
-			continue
-		}
+		moved := s.fitTo(likely[0].machine, likely[0].free, rung, rough)
 		if !ok || moved.news < best.news {
 			best, ok = moved, true
 		}
-		if best.explained() || best.residual < 0.03*still.residual {
+		if best.beyond() < 2*unexplained {
 			break
 		}
 	}
-	return best, ok
+	if !ok {
+		return best, false
+	}
+	best = s.fitTo(best.machine, best.free, best.rung, long)
+	still, w := s.fitTo(m, f, best.rung, rough), best.machine.wow[0]
+	return best, w.rate >= slowest && w.peak() >= leastMotion && best.residual < worthWow*still.residual && !best.swallows()
 }

@@ -35,6 +35,7 @@ type effort struct {
 }
 
 var (
+	long  = effort{3, 8, 1e-3} // where a run costs little and the way is far
 	rough = effort{2, 6, 1e-3}
 	exact = effort{2, 3, 1e-4}
 )
@@ -66,6 +67,18 @@ func (s sound) fitTo(m machine, f free, rung int, e effort) fitted {
 		}
 	}
 	return best
+}
+
+// asItIs is m on the sound without a fit.
+func (s sound) asItIs(m machine, f free, rung int) fitted {
+	p := player{sound: s}
+	p.lasting(noteLengths[rung])
+	left := make([]float64, len(s.take))
+	out := fitted{machine: m, free: f, sound: s, rung: rung, news: math.Inf(1), residual: math.Inf(1)}
+	if p.rest(&m, left) {
+		out.news, out.residual = newsOf(left, s.rate, s.noise), p.after(left)
+	}
+	return out
 }
 
 // after is the mean square of what is left after the note.

@@ -47,19 +47,24 @@ func bessel0(x float64) float64 {
 	return sum
 }
 
-// read fills out with what stood delay samples before at, at+1, … in memory.
-// All of it must lie within memory.
-func read(out, memory []float64, at int, delay float64) {
-	whole := int(math.Floor(-delay))
-	k := kernelAt(-delay - float64(whole))
-	from := at + whole - ahead + 1
+// kernelFor is the kernel for reading with a delay in samples.
+func kernelFor(delay float64) kernel { return kernelAt(math.Ceil(delay) - delay) }
+
+// read fills out with what stood delay samples before at, at+1, … in memory, k
+// being the delay's kernel. All of it must lie within memory.
+func read(out, memory []float64, at int, delay float64, k *kernel) {
+	from := at - int(math.Ceil(delay)) - ahead + 1
 	for i := range out {
-		s := memory[from+i : from+i+taps : from+i+taps]
-		out[i] = (k[0]*s[0] + k[1]*s[1] + k[2]*s[2] + k[3]*s[3]) +
-			(k[4]*s[4] + k[5]*s[5] + k[6]*s[6] + k[7]*s[7]) +
-			(k[8]*s[8] + k[9]*s[9] + k[10]*s[10] + k[11]*s[11]) +
-			(k[12]*s[12] + k[13]*s[13] + k[14]*s[14] + k[15]*s[15])
+		s := (*kernel)(memory[from+i:])
+		out[i] = k.times(s)
 	}
+}
+
+func (k *kernel) times(s *kernel) float64 {
+	return ((k[0]*s[0] + k[1]*s[1]) + (k[2]*s[2] + k[3]*s[3])) +
+		((k[4]*s[4] + k[5]*s[5]) + (k[6]*s[6] + k[7]*s[7])) +
+		(((k[8]*s[8] + k[9]*s[9]) + (k[10]*s[10] + k[11]*s[11])) +
+			((k[12]*s[12] + k[13]*s[13]) + (k[14]*s[14] + k[15]*s[15])))
 }
 
 // kernelTable holds kernels at fine+1 places from one sample to the next.
@@ -79,13 +84,8 @@ func readMoving(out, memory []float64, at int, delay []float64, table []kernel) 
 		u := (place - float64(whole)) * fine
 		row := int(u)
 		u -= float64(row)
-		k, next := &table[row], &table[row+1]
-		s := memory[whole-ahead+1 : whole+ahead+1 : whole+ahead+1]
-		sum, after := 0.0, 0.0
-		for j, v := range s {
-			sum += k[j] * v
-			after += next[j] * v
-		}
-		out[i] = sum + u*(after-sum)
+		s := (*kernel)(memory[whole-ahead+1:])
+		before, after := table[row].times(s), table[row+1].times(s)
+		out[i] = before + u*(after-before)
 	}
 }

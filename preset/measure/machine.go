@@ -113,6 +113,14 @@ func (p *player) rest(m *machine, left []float64) bool {
 	memory := make([]float64, reach+len(p.take))
 	shares := m.shares()
 	path := newRecordPath(m, p.rate)
+	still := m.wow[0].still() && m.wow[1].still()
+	kernels := make([]kernel, len(m.delay))
+	for k, d := range m.delay {
+		kernels[k] = kernelFor(d * p.rate)
+	}
+	if !still && p.table == nil {
+		p.table = kernelTable()
+	}
 	out, back, places := make([]float64, block), make([]float64, block), make([]float64, block)
 	for at := 0; at < len(p.take); at += block {
 		n := min(block, len(p.take)-at)
@@ -120,7 +128,12 @@ func (p *player) rest(m *machine, left []float64) bool {
 		copy(rest, p.take[at:at+n])
 		clear(back)
 		for k, d := range m.delay {
-			p.readHead(out[:n], memory, reach+at, at, d, m, places)
+			if still {
+				read(out[:n], memory, reach+at, d*p.rate, &kernels[k])
+			} else {
+				m.place(places[:n], at, d, p.rate)
+				readMoving(out[:n], memory, reach+at, places, p.table)
+			}
 			gain, fed := m.gain[k], shares[k]*m.loop
 			for i, v := range out[:n] {
 				rest[i] -= gain * v
@@ -139,22 +152,14 @@ func (p *player) rest(m *machine, left []float64) bool {
 	return !math.IsNaN(end) && math.Abs(end) < 1e6
 }
 
-func (p *player) readHead(out, memory []float64, index, at int, delay float64, m *machine, places []float64) {
-	if m.wow[0].still() && m.wow[1].still() {
-		read(out, memory, index, delay*p.rate)
-		return
-	}
-	if p.table == nil {
-		p.table = kernelTable()
-	}
-	places = places[:len(out)]
-	for i := range places {
-		places[i] = delay * p.rate
+// place fills in the delay of a head in samples, one a sample from index at on.
+func (m *machine) place(delays []float64, at int, delay, rate float64) {
+	for i := range delays {
+		delays[i] = delay * rate
 	}
 	for _, w := range m.wow {
-		w.displace(places, at, delay, p.rate)
+		w.displace(delays, at, delay, rate)
 	}
-	readMoving(out, memory, index, places, p.table)
 }
 
 // displace adds to delays, one a sample from index at on, what the motion does to

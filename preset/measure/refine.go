@@ -80,13 +80,15 @@ func (b bench) try(g hypothesis) attempt {
 	w := b.white.bestLength(m, free{tone: true}, rough)
 	f := b.low.bestLength(w.machine, w.free, rough)
 	if f.beyond() > unexplained {
-		m := w.machine.clone()
-		m.loop = g.loop // wow hides the repeats from the attacks
+		// Wow spoils the fit to the attacks: begin again with the arrivals.
 		if d, ok := b.dull.findWow(m, w.free); ok {
-			f = b.low.withFlutter(b.low.betterLength(b.low.fitTo(d.machine, d.free, d.rung, rough), rough))
+			f = b.low.betterLength(b.low.fitTo(d.machine, d.free, d.rung, rough), rough)
 		}
 	}
 	f = b.half.betterLength(b.half.fitTo(f.machine, f.free, f.rung, rough), rough)
+	if f.free.slow {
+		f = b.half.withFlutter(f)
+	}
 	return attempt{w, b.half.withShapes(f)}
 }
 

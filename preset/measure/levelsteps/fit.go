@@ -14,6 +14,7 @@ const (
 
 	drivenDB   = 0.3   // compression, or
 	drivenPart = 0.003 // harmonics of the fundamental, above three times their noise, that show a drive
+	trusted    = 0.15  // dB within which a fit tells the gain for soft sounds
 	audible    = 0.1   // a step is used when its noise is below this part of it
 )
 
@@ -69,6 +70,10 @@ func (r *Result) fit(o Options, f float64) {
 	}
 	r.Drive = &best
 	r.Fit = quality(best, all)
+	if soft := offsets(best, all).gain; r.Fit.Level < trusted { // it goes by all steps, the line by the softest alone
+		r.Gain = preset.Decibels(soft)
+		r.OneDB = r.compression()
+	}
 }
 
 func around(d preset.Drive, step float64) []preset.Drive {
@@ -90,44 +95,50 @@ func (r *Result) driven() bool {
 	return float64(r.Gain-last.Gain) > drivenDB || float64(last.THD) > 100*drivenPart && last.THD > 3*last.Noise
 }
 
-// offsets are the differences between the model and the steps: of the levels in
-// dB, whatever the gain behind the drive, and of the harmonics in parts of the
-// fundamental; with their standard deviations.
-func offsets(d preset.Drive, all []target) (levels, harmonics, levelSD, harmonicSD []float64) {
-	mean, weights := 0.0, 0.0
+// off is what lies between the model and the steps: of the levels in dB, and of
+// the harmonics in parts of the fundamental; with their standard deviations.
+type off struct {
+	gain                float64 // behind the drive, dB: the mean that levels were left with
+	levels, levelSD     []float64
+	harmonics, expected []float64
+}
+
+func offsets(d preset.Drive, all []target) off {
+	var o off
+	weights := 0.0
 	for _, t := range all {
 		first, others := answer(d, t.in)
 		sd := math.Hypot(levelOff, 8.686*t.noise) // 20/ln 10 dB a neper
 		level := t.out - 20*math.Log10(first)
-		levels, levelSD = append(levels, level), append(levelSD, sd)
-		mean += level / (sd * sd)
+		o.levels, o.levelSD = append(o.levels, level), append(o.levelSD, sd)
+		o.gain += level / (sd * sd)
 		weights += 1 / (sd * sd)
-		for n, o := range others {
-			harmonics = append(harmonics, t.others[n]-o)
-			harmonicSD = append(harmonicSD, math.Hypot(harmonicOff, t.noise))
+		for n, v := range others {
+			o.harmonics = append(o.harmonics, t.others[n]-v)
+			o.expected = append(o.expected, math.Hypot(harmonicOff, t.noise))
 		}
 	}
-	for i := range levels {
-		levels[i] -= mean / weights
+	o.gain /= weights
+	for i := range o.levels {
+		o.levels[i] -= o.gain
 	}
-	return levels, harmonics, levelSD, harmonicSD
+	return o
 }
 
 func cost(d preset.Drive, all []target) float64 {
-	levels, harmonics, levelSD, harmonicSD := offsets(d, all)
-	sum := 0.0
-	for i, v := range levels {
-		sum += v * v / (levelSD[i] * levelSD[i])
+	o, sum := offsets(d, all), 0.0
+	for i, v := range o.levels {
+		sum += v * v / (o.levelSD[i] * o.levelSD[i])
 	}
-	for i, v := range harmonics {
-		sum += v * v / (harmonicSD[i] * harmonicSD[i])
+	for i, v := range o.harmonics {
+		sum += v * v / (o.expected[i] * o.expected[i])
 	}
 	return sum
 }
 
 func quality(d preset.Drive, all []target) *Fit {
-	levels, harmonics, _, _ := offsets(d, all)
-	return &Fit{Level: preset.Decibels(rms(levels)), Harmonics: preset.Percent(100 * rms(harmonics))}
+	o := offsets(d, all)
+	return &Fit{Level: preset.Decibels(rms(o.levels)), Harmonics: preset.Percent(100 * rms(o.harmonics))}
 }
 
 func rms(x []float64) float64 {

@@ -88,7 +88,8 @@ func (r *Result) warnings(take measure.Take, nominal float64, ins []harmonics) [
 		}
 	}
 	soft := r.soft()
-	bent := math.Abs(float64(soft[len(soft)-1].Gain-soft[0].Gain)) > softDB
+	doubt := 3 * 8.686 * float64(soft[0].Noise) / 100 // dB
+	bent := math.Abs(float64(soft[len(soft)-1].Gain-soft[0].Gain)) > softDB+doubt
 	warn(bent && len(soft) > 1, "even the softest steps are bent", "begin with softer ones, or turn the machine's input down")
 	warn(r.Drive == nil && !r.driven(), "the steps show no drive", "raise the level, or turn the machine's input up, until it distorts")
 	warn(r.noDirect(nominal), "what was taken for the direct sound is compressed as an echo is",
