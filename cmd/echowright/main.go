@@ -20,6 +20,7 @@ func main() {
 		Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr,
 		Getenv: os.Getenv,
 		Now:    time.Now,
+		Ports:  cli.Ports(),
 	})
 	stop()
 	os.Exit(code)

@@ -116,11 +116,12 @@ func TestPortsThatAreThereAndDriversThatAreNot(t *testing.T) {
 }
 
 func TestNamesOfPorts(t *testing.T) {
+	c := &call{Env: world(t)}
 	for name, ok := range map[string]bool{
 		"raw:/dev/snd/midiC1D0": true, "emulator:five-line": true, "file:x.syx": true, "tcp:host:7000": true,
 		"raw:": false, "raw": false, "": false, "midi:1": false, "/dev/snd/midiC1D0": false,
 	} {
-		err := checkPortName(name)
+		err := c.checkPortName(name)
 		require.Equal(t, ok, err == nil, name)
 		var unknown *ports.UnknownError
 		require.Equal(t, !ok, errors.As(err, &unknown), name)
@@ -132,7 +133,7 @@ func TestNamesOfPorts(t *testing.T) {
 func TestTheEmulatorInTheSameProcess(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		ctx, stop := context.WithCancel(t.Context())
-		p, err := openers().Open(ctx, "emulator:five-line")
+		p, err := Ports().Open(ctx, "emulator:five-line")
 		require.NoError(t, err)
 		require.NoError(t, p.Send(ctx, []byte{0xF0, 0x7E, 0x7F, 0x06, 0x01, 0xF7}))
 		answer, err := p.Receive(ctx)
@@ -144,6 +145,6 @@ func TestTheEmulatorInTheSameProcess(t *testing.T) {
 		stop()
 		synctest.Wait()
 	})
-	_, err := openers().Open(t.Context(), "emulator:five-lime")
+	_, err := Ports().Open(t.Context(), "emulator:five-lime")
 	require.ErrorContains(t, err, `did you mean "five-line"`)
 }

@@ -60,8 +60,8 @@ func emulatorDriver() ports.Driver {
 	return d
 }
 
-// openers are the system's ports and the emulators.
-func openers() ports.Openers {
+// Ports are the ports of the system, and the emulators in the same process.
+func Ports() ports.Openers {
 	all := ports.Builtin()
 	all[emulatorScheme] = openEmulator
 	return all

@@ -110,7 +110,7 @@ const unreadable = "unreadable"
 
 // pushToFile writes what would be sent, as a .syx file for another program.
 func (c *call) pushToFile(ctx context.Context, t target, p planned, slot int) error {
-	out, err := openers().Open(ctx, t.port)
+	out, err := c.Ports.Open(ctx, t.port)
 	if err != nil {
 		return err
 	}

@@ -95,7 +95,7 @@ func runRigAdd(c *call, cmd *cobra.Command, name string, o rigOptions) error {
 	if err := d.CheckUnit(o.unit); err != nil {
 		return misused(err)
 	}
-	if err := checkPortName(o.port); err != nil {
+	if err := c.checkPortName(o.port); err != nil {
 		return misused(err)
 	}
 	rig := library.Rig{Name: name, Device: o.device, Port: o.port, Unit: &o.unit, Notes: o.notes}
@@ -114,11 +114,10 @@ func runRigAdd(c *call, cmd *cobra.Command, name string, o rigOptions) error {
 }
 
 // checkPortName refuses the name of a port that could never be opened.
-func checkPortName(name string) error {
-	all := openers()
+func (c *call) checkPortName(name string) error {
 	scheme, rest, _ := strings.Cut(name, ":")
-	if _, known := all[scheme]; !known || rest == "" {
-		return &ports.UnknownError{Name: name, Scheme: scheme, Known: slices.Sorted(maps.Keys(all))}
+	if _, known := c.Ports[scheme]; !known || rest == "" {
+		return &ports.UnknownError{Name: name, Scheme: scheme, Known: slices.Sorted(maps.Keys(c.Ports))}
 	}
 	return nil
 }

@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echowright/cmd/internal/ui"
+	"echowright/midi/port/ports"
 )
 
 // An Env is all that the program sees of the world around it.
@@ -25,6 +26,7 @@ type Env struct {
 	Stderr io.Writer
 	Getenv func(string) string
 	Now    func() time.Time
+	Ports  ports.Openers // what --port may name
 }
 
 // Run does what the arguments say and returns the exit code. Errors are printed

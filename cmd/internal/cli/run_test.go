@@ -34,6 +34,7 @@ func world(t *testing.T, args ...string) Env {
 		Args: args, Stdin: strings.NewReader(""), Stdout: io.Discard, Stderr: io.Discard,
 		Getenv: func(key string) string { return map[string]string{"ECHOWRIGHT_HOME": home}[key] },
 		Now:    func() time.Time { return time.Date(2026, 3, 14, 19, 30, 0, 0, time.UTC) },
+		Ports:  Ports(),
 	}
 }
 

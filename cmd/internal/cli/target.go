@@ -82,7 +82,7 @@ func (f *targetFlags) settle(c *call, cmd *cobra.Command, device, port string, u
 	if err := d.CheckUnit(t.unit); err != nil {
 		return t, misused(err)
 	}
-	return t, misused(checkPortName(port))
+	return t, misused(c.checkPortName(port))
 }
 
 // writeOnly reports whether the port can be asked nothing.
@@ -93,7 +93,7 @@ func (t target) talk(ctx context.Context, c *call, what string, do func(*exchang
 	if t.writeOnly() {
 		return misused(fmt.Errorf("port %s: a file answers nothing, and %s needs answers: name the port that the device is on", t.port, what))
 	}
-	p, err := openers().Open(ctx, t.port)
+	p, err := c.Ports.Open(ctx, t.port)
 	if err != nil {
 		return err
 	}
