@@ -14,7 +14,7 @@ const (
 
 	drivenDB   = 0.3   // compression, or
 	drivenPart = 0.003 // harmonics of the fundamental, above three times their noise, that show a drive
-	trusted    = 0.15  // dB within which a fit tells the gain for soft sounds
+	trusted    = 0.04  // dB within which a fit tells the gain for soft sounds
 	audible    = 0.1   // a step is used when its noise is below this part of it
 )
 
