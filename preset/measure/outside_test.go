@@ -23,6 +23,7 @@ type outsideTake struct {
 	Name         string       `json:"name"`
 	Class        string       `json:"class"`
 	Engine       string       `json:"engine"`
+	Note         string       `json:"note"`   // and its source
 	Layout       string       `json:"layout"` // mono, or drywet: dry in the first channel, wet in the second
 	Heads        [][3]float64 `json:"heads"`  // delay ms, level dB, polarity ±1
 	EchoToDirect *float64     `json:"echo_to_direct_db"`

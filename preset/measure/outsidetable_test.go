@@ -69,8 +69,8 @@ func newSummary(class string) *summary { return &summary{class: class, worst: ma
 const (
 	classHead = "| class | takes | wanted: delay ms, level dB, loop dB | figures within | share | 95 % interval holds | s a take |\n" +
 		"| --- | --: | --- | --: | --: | --: | --: |\n"
-	caseHead = "| take | machine by | heads | worst delay ms | worst level dB | to direct dB | loop dB | wow off | figures within | in 95 % | s |\n" +
-		"| --- | --- | --: | --: | --: | --: | --: | --: | --: | --: | --: |\n"
+	caseHead = "| take | machine by | note | heads | worst delay ms | worst level dB | to direct dB | loop dB | wow off | figures within | in 95 % | s |\n" +
+		"| --- | --- | --- | --: | --: | --: | --: | --: | --: | --: | --: | --: |\n"
 )
 
 // outsideTable is the table of errors in Markdown: classes first, then every take.
@@ -115,9 +115,18 @@ func outsideLine(v verdict) string {
 	case v.take.Refuse != nil:
 		within += " (not refused)"
 	}
-	return fmt.Sprintf("| %s | %s | %d | %s | %s | %s | %s | %s | %s | %d of %d | %.1f |", v.take.Name, v.take.Engine, len(v.take.Heads),
+	return fmt.Sprintf("| %s | %s | %s | %d | %s | %s | %s | %s | %s | %s | %d of %d | %.1f |", v.take.Name, v.take.Engine, firstOf(v.take.Note), len(v.take.Heads),
 		s.cell("delay", "%.4f"), s.cell("level", "%.3f"), s.cell("direct", "%.3f"), s.cell("loop", "%.3f"), s.cell("wow", "%.2f"),
 		within, s.covered, s.told, s.seconds)
+}
+
+// firstOf a phrase's notes, and that there are more.
+func firstOf(notes string) string {
+	first, _, more := strings.Cut(notes, " + ")
+	if more {
+		first += ", …"
+	}
+	return first
 }
 
 func (s summary) cell(what, format string) string {

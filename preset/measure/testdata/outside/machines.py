@@ -1,7 +1,7 @@
 """Two simulated echo machines that have nothing in common with the project's code, nor with each other.
 
-  spectrum   multiplies spectra: delays are exact phase factors, tones are formulas of analogue circuits and of magnetic carriers.
-             No motion, no drive.
+  spectrum   multiplies spectra: delays are exact phase factors, tones are formulas of analogue circuits and of magnetic carriers,
+             or those of the filters that Csound has. No motion, no drive.
   csound     plays the machine sample by sample in Csound: one-pole `tone` and `atone`, a delay line read by `deltapx` with 64 points,
              tanh in the record path, wow and flutter. At once, twice or four times the rate of the take.
 
@@ -52,13 +52,13 @@ def digital(tone, f, rate):
     return h
 
 
-def spectrum(machine, x, rate):
-    """The wet sound for the dry sound x: W = X·T·Σ a·e^(−jωd) / (1 − g·T·e^(−jωd))."""
+def spectrum(machine, x, rate, response=analogue):
+    """The wet sound for the dry sound x: W = X·T·Σ a·e^(−jωd) / (1 − g·T·e^(−jωd)), T the response of the tone."""
     n = 1 << int(np.ceil(np.log2(len(x) + 24 * rate)))  # 24 s for the loop to die away in before it comes round
     f = np.fft.rfftfreq(n, 1 / rate)
     f[0] = 1e-9
     late = [np.exp(-2j * np.pi * f * d) for d, _ in machine["heads"]]
-    tone = analogue(machine["tone"], f)
+    tone = response(machine["tone"], f)
     wet = tone * sum(a * e for (_, a), e in zip(machine["heads"], late))
     if machine["loop"]:
         head, gain = machine["loop"]
