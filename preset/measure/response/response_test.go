@@ -188,3 +188,36 @@ func TestEachIsLaidOnTheOther(t *testing.T) {
 	require.InDelta(t, 0.3/math.Sqrt2, float64(w.Wander), 0.005)
 	require.InDelta(t, 0.15, float64(r.Heads[0].DelaySD), 0.005, "of the mean of two")
 }
+
+// tornBy is what a sweep shows of a head whose delay swings by some ms to each side
+// of 100 ms, one and a half times while the frequency grows by the factor e.
+func tornBy(ms float64) Trace {
+	const rate, n = 24_000, 24_000
+	s := make([]complex128, n/2+1)
+	for i := 20; i <= 10_000; i++ { // Hz
+		f := float64(i)
+		swing := ms * math.Sin(2*math.Pi*1.5*math.Log(f))
+		s[i] = cmplx.Rect(1.0/n, -2*math.Pi*f*0.1) - cmplx.Rect(0.5/n, -2*math.Pi*f*(0.3+swing/1000))
+	}
+	return Trace{Rate: rate, Low: 20, High: 10_000, Wet: fourier.NewFFT(n).Sequence(nil, s)}
+}
+
+// The mean of the delay over the logarithm of the frequency is 200 ms but for
+// what the half-finished last swing leaves of it: a twentieth of the swing.
+func TestADelayThatWavers(t *testing.T) {
+	for _, swing := range []float64{0.15, 0.4} {
+		r, err := tornBy(swing).Measure([]int{1})
+		require.NoError(t, err)
+		w := r.Ways[0]
+		require.InDelta(t, 200, float64(w.Delay), 0.1*swing)
+		require.InDelta(t, 20*math.Log10(0.5), float64(w.Level), 0.5)
+		require.True(t, w.Inverted)
+		require.InEpsilon(t, swing/math.Sqrt2, float64(w.Wander), 0.1)
+		require.InDelta(t, float64(w.Wander)/3, float64(w.DelaySD), 1e-9)
+		require.Contains(t, r.Warnings[0].What, "the speed wavers")
+	}
+	_, err := tornBy(12).Measure([]int{1})
+	var refusal *signals.Refusal
+	require.ErrorAs(t, err, &refusal)
+	require.ErrorContains(t, err, "torn apart")
+}

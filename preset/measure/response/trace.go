@@ -116,7 +116,20 @@ func (t Trace) Measure(heads []int) (Result, error) {
 	r.Later = echoes[len(heads):]
 	r.intoHeads(heads, len(t.Each))
 	r.Warnings = r.warnings(heads)
+	if lost := t.dullness(from); t.Dry == nil && lost > dull {
+		r.Warnings = append(r.Warnings, measure.Warning{
+			What: fmt.Sprintf("what was taken for the direct sound has lost %.1f dB at high frequencies, as an echo does", lost),
+			Do:   "make sure that the direct sound is in the take, or give it as a dry channel: else the delays are differences, counted from an echo",
+		})
+	}
 	return r, nil
+}
+
+// dullness is what a spectrum has lost in dB at 5 kHz, or near the end of the
+// band, against 1 kHz. A plain wire has lost nothing.
+func (t Trace) dullness(s Spectrum) float64 {
+	f := min(5000, t.High/1.5)
+	return 20 * math.Log10(s.Magnitude(preset.Reference, levelOctaves)/s.Magnitude(f, levelOctaves))
 }
 
 func (t Trace) check() error {
@@ -155,6 +168,7 @@ func (r *Result) intoHeads(numbers []int, responses int) {
 
 const (
 	misfit   = 1.5 // dB RMS
+	dull     = 3.0 // dB that a recorder does not take from a direct sound
 	sameTime = 1.0 // ms
 )
 

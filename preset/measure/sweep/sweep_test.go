@@ -55,6 +55,8 @@ func TestHeadsComeBackAsTheyWereMade(t *testing.T) {
 				require.InEpsilon(t, made.low, float64(h.LowCutHz), 0.08)
 				require.Less(t, float64(h.DelaySD), 0.02)
 			}
+			require.False(t, told(r, "counted from an echo"))
+			require.False(t, told(r, "counted from an echo"))
 			direct := m.direct
 			if m.twoChannels {
 				direct = 1
@@ -227,6 +229,15 @@ func TestWowIsToldAndAveraged(t *testing.T) {
 	var refusal *signals.Refusal
 	require.ErrorAs(t, err, &refusal)
 	require.ErrorContains(t, err, "use a shorter sweep, or clicks")
+}
+
+func TestAnEchoTakenForTheDirectSoundIsTold(t *testing.T) {
+	m := usual()
+	m.direct = 0
+	r, err := Measure(m.take(short()), short(), []int{1, 2})
+	require.NoError(t, err)
+	require.True(t, told(r, "counted from an echo"), r.Warnings)
+	require.InDelta(t, 263.02-121.37, float64(r.Heads[0].Delay), 0.05)
 }
 
 func TestATrainTooLongForTheSweepIsTold(t *testing.T) {
