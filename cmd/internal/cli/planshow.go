@@ -9,7 +9,7 @@ import (
 	"echowright/profiles/arrange"
 )
 
-// mostShown is how many echoes a table shows: later ones are softer, and --json
+// mostShown is how many echoes a table shows: the later they are the softer, and --json
 // has them all.
 const mostShown = 24
 
@@ -68,7 +68,7 @@ func (c *call) showEchoes(r arrange.Result) {
 	}
 	t.Print(c.out)
 	if rest := max(0, len(r.Echoes)-mostShown) + max(0, len(r.Extra)-mostShown); rest > 0 {
-		c.print("… and %d more, softer ones: --json has them all", rest)
+		c.print("… and %d more: --json has them all", rest)
 	}
 }
 
