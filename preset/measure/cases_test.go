@@ -148,6 +148,32 @@ func missOf(got, want preset.Unit) miss {
 	return m
 }
 
+// tally counts how often the 95 % interval of a figure holds the truth.
+type tally struct{ delays, levels, loops [2]int }
+
+func (t *tally) add(got, want preset.Unit) {
+	within := func(c *[2]int, miss, sd float64) {
+		c[1]++
+		if math.Abs(miss) <= 1.96*sd {
+			c[0]++
+		}
+	}
+	for k, h := range want.Heads {
+		g := got.Heads[k]
+		within(&t.delays, float64(g.Delay-h.Delay), float64(g.DelaySD))
+		if g.LevelSD > 0 {
+			within(&t.levels, float64(g.Level-h.Level), float64(g.LevelSD))
+		}
+	}
+	if want.Feedback != nil && got.Feedback != nil {
+		within(&t.loops, float64(got.Feedback.Gain-want.Feedback.Gain), float64(got.Feedback.GainSD))
+	}
+}
+
+func (t tally) String() string {
+	return fmt.Sprintf("%d of %d delays, %d of %d levels, %d of %d loops", t.delays[0], t.delays[1], t.levels[0], t.levels[1], t.loops[0], t.loops[1])
+}
+
 func (u unit) String() string {
 	s := fmt.Sprintf("loop %v %.1f drive %.1f", u.feeds, u.loop, u.drive)
 	for k := range u.delays {
@@ -173,6 +199,7 @@ func TestManyTakes(t *testing.T) {
 			continue
 		}
 		good := 0
+		tally := tally{}
 		var spent time.Duration
 		for i := range n {
 			rng := rand.New(rand.NewSource(seed*1000 + int64(100*ki+i)))
@@ -194,9 +221,10 @@ func TestManyTakes(t *testing.T) {
 			} else {
 				good++
 			}
+			tally.add(r.Unit, u.truth(heads, rec.rate))
 			fmt.Printf("%s%-12s %2d  delay %7.4f ms  level %6.3f dB  loop %6.3f dB  direct %6.3f dB  res-noise %5.1f  note %.0f %4d ms [%v; %.0f Hz ring %.2f damp %.2f scratch %.2f tone %d]\n", mark, kind.name, i, m.delay, m.level, m.loop, m.direct,
 				r.Residual-r.Noise, r.Note, took.Milliseconds(), u, p.pitch, p.ring, p.damp, p.scratch, len(u.tone))
 		}
-		fmt.Printf("== %s: %d of %d within %v ms, %v dB, loop %v dB; %v a take\n", kind.name, good, n, kind.delay, kind.level, kind.loops, spent/time.Duration(n))
+		fmt.Printf("== %s: %d of %d within %v ms, %v dB, loop %v dB; %v a take; 95 %% intervals hold %v\n", kind.name, good, n, kind.delay, kind.level, kind.loops, spent/time.Duration(n), tally)
 	}
 }

@@ -11,6 +11,7 @@ type fitted struct {
 	solution solution
 	free     free
 	sound    sound
+	white    bool    // the sound is the attacks alone
 	rung     int     // of noteLengths: how long the note lasts
 	residual float64 // mean square of what is not explained after the note
 	news     float64 // see newsOf
@@ -26,6 +27,10 @@ const (
 	riseTime   = 0.150 // s in which it may rise by riseMost later
 	riseMost   = 2.0   // as a power
 )
+
+// quietest is the level to the direct sound from which on an echo is believed
+// without much else to show for it.
+const quietest = 0.2
 
 // effort is how much work goes into a fit.
 type effort struct {
@@ -146,4 +151,14 @@ func (f fitted) beyond() float64 {
 func (f fitted) told() float64 {
 	bare := newsOf(f.sound.take, f.sound.rate, f.sound.noise)
 	return 1 - f.news/math.Max(bare, 1e-9)
+}
+
+// quiet tells whether the loudest head lies so far below the direct sound that
+// what a note leaves of itself may pass for it.
+func (f fitted) quiet() bool {
+	top := 0.0
+	for _, a := range f.machine.gain {
+		top = math.Max(top, math.Abs(a))
+	}
+	return top*f.machine.tone.magnitude(1000, f.sound.rate) < quietest
 }

@@ -29,11 +29,26 @@ func Heads(take Take, o Options) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
+	if told := f.told(); told < noEcho || told < fewEcho && f.quiet() {
+		return Result{}, &Refusal{Reason: NoEcho, Detail: fmt.Sprintf("what was tried explains %.0f %% of the take", 100*math.Max(0, told))}
+	}
 	r := f.result(o.Heads)
+	r.Warnings = append(s.doubts(rate), r.Warnings...)
+	if len(s.clipped) > 0 {
+		r.widen(clippedSD)
+	}
 	r.Onsets = []preset.Millis{preset.SamplesToMillis(float64(s.notes[0].at), take.Rate)}
 	o.progress(1)
 	return r, nil
 }
+
+// A fit that takes away less than this share of the news of the take has found no
+// echo; nor has one that takes away a little more for echoes that are hardly
+// louder than what a damped note leaves of itself.
+const (
+	noEcho  = 0.12
+	fewEcho = 0.25
+)
 
 // survey is a take looked over: direct current and hum taken out, the notes found.
 type survey struct {
@@ -41,6 +56,8 @@ type survey struct {
 	noise float64 // mean square
 	notes []note
 	hum   *hum // nil if there is none
+
+	clipped []int // where runs of clipped samples begin
 }
 
 // lookOver surveys a take. The error is a refusal.
@@ -51,7 +68,7 @@ func lookOver(take Take) (survey, error) {
 	if top < 1e-7 {
 		return survey{}, &Refusal{Reason: Silence}
 	}
-	s := survey{x: centred(x)}
+	s := survey{x: centred(x), clipped: clipping(x)}
 	s.listen(rate, top)
 	if h, ok := findHum(s.x, rate, s.quiet()); ok {
 		s.hum = &h

@@ -39,6 +39,8 @@ func (f fitted) result(heads []int) Result {
 		})
 	}
 	r.Unit.Direct = &preset.Direct{EchoToDirect: preset.Decibels(values[2*n])}
+	r.Unit.Motion, r.Unit.Drive = f.machine.motion(), f.machine.saturation()
+	r.Warnings = f.doubts()
 	if len(f.machine.feeds) > 0 {
 		r.Unit.Feedback = &preset.Feedback{Gain: preset.Decibels(values[2*n+1]), GainSD: preset.Decibels(math.Max(sd[2*n+1], leastLevelSD))}
 		for _, k := range f.machine.feeds {
@@ -46,6 +48,39 @@ func (f fitted) result(heads []int) Result {
 		}
 	}
 	return r
+}
+
+// widen makes the uncertainty of all levels at least so many dB.
+func (r *Result) widen(sd preset.Decibels) {
+	for i := range r.Unit.Heads {
+		r.Unit.Heads[i].LevelSD = max(r.Unit.Heads[i].LevelSD, sd)
+	}
+	if r.Unit.Feedback != nil {
+		r.Unit.Feedback.GainSD = max(r.Unit.Feedback.GainSD, sd)
+	}
+}
+
+// motion is wow and flutter in the words of the trade, nil if there is none.
+func (m machine) motion() *preset.Motion {
+	if m.wow[0].still() && m.wow[1].still() {
+		return nil
+	}
+	out := &preset.Motion{}
+	if w := m.wow[0]; !w.still() {
+		out.WowPercent, out.WowHz = preset.Percent(100*w.peak()), preset.Hertz(w.rate)
+	}
+	if w := m.wow[1]; !w.still() {
+		out.FlutterPercent, out.FlutterHz = preset.Percent(100*w.peak()), preset.Hertz(w.rate)
+	}
+	return out
+}
+
+// saturation is the drive in the words of the trade, nil if there is none.
+func (m machine) saturation() *preset.Drive {
+	if m.bend == 0 {
+		return nil
+	}
+	return &preset.Drive{Gain: preset.Decibels(10 * math.Log10(m.bend)), Bias: m.bias}
 }
 
 // figures are the machine's delays in ms, levels in dB re the loudest head, the

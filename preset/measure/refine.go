@@ -43,12 +43,26 @@ func (b bench) refine(guesses []hypothesis, progress func(float64)) fitted {
 		}
 	}
 	if best.fromTake() {
-		f := best.take.withoutWeakLoop()
-		return b.full.fitTo(f.machine, f.free, f.rung, exact)
+		return b.finish(best.take.withoutWeakLoop())
 	}
 	// The note rings over its echoes: the attacks know more.
 	w := best.attacks.withoutWeakLoop()
-	return b.fine.withShapes(b.fine.fitTo(w.machine, w.free, w.rung, exact))
+	f := b.fine.withShapes(b.fine.fitTo(w.machine, w.free, w.rung, exact))
+	f.white = true
+	return f
+}
+
+// finish takes a fit to the full band, where a tone sounds a little different.
+func (b bench) finish(f fitted) fitted {
+	work := exact
+	if f.free.second || f.free.bell {
+		work = rough
+	}
+	full := b.full.fitTo(f.machine, f.free, f.rung, work)
+	if full.beyond() > f.beyond()+1 {
+		return f
+	}
+	return full
 }
 
 // attempt is what a guess comes to: fitted to the attacks, and to the take.
