@@ -69,18 +69,14 @@ func CheckHeads(heads []int) error {
 }
 
 // Measure measures the heads. The error is a [*signals.Refusal] where the trace
-// shows no direct sound or too few echoes.
+// shows no direct sound or too few echoes, or echoes torn apart by the motion.
 func (t Trace) Measure(heads []int) (Result, error) {
 	if err := errors.Join(CheckHeads(heads), t.check()); err != nil {
 		return Result{}, err
 	}
-	reference := t.Wet
 	direct, echoes, noise, err := t.arrivals()
 	if err != nil {
 		return Result{}, err
-	}
-	if t.Dry != nil {
-		reference = t.Dry
 	}
 	if len(echoes) < len(heads) {
 		return Result{}, &signals.Refusal{
@@ -88,12 +84,9 @@ func (t Trace) Measure(heads []int) (Result, error) {
 			Do:      "name only the heads that were on and turn up the echo volume; without the direct sound give it as a dry channel",
 		}
 	}
-	var r Result
-	if t.Dry == nil { // the gate of the direct sound ends where the first echo begins
-		direct.next = echoes[0].at
-	}
-	from := gateAt(direct, t.Rate).Spectrum(reference, t.Rate)
-	for k := range heads {
+	from := t.reference(direct, echoes[0].at)
+	r := Result{Later: echoes[len(heads):]}
+	for k, number := range heads {
 		p := place{at: echoes[k].at, before: direct.at, next: len(t.Wet)}
 		if k > 0 {
 			p.before = echoes[k-1].at
@@ -101,28 +94,48 @@ func (t Trace) Measure(heads []int) (Result, error) {
 		if k+1 < len(echoes) {
 			p.next = echoes[k+1].at
 		}
-		gate := gateAt(p, t.Rate)
-		after := preset.SamplesToMillis(float64(gate.At-direct.at), t.Rate)
-		head, wander := t.heard(gate)
-		w := t.between(from, head, gate, after, noise)
+		w := t.way(from, direct.at, p, noise)
 		if w.PhaseRMS > torn {
 			return Result{}, &signals.Refusal{
-				Problem: fmt.Sprintf("the echo of head %d is torn apart: the speed wavers too much", heads[k]), Do: "use a shorter sweep, or clicks, or notes",
+				Problem: fmt.Sprintf("the echo of head %d is torn apart: the speed wavers too much", number), Do: "use a shorter sweep, or clicks, or notes",
 			}
 		}
-		w.Wander = max(w.Wander, wander)
 		r.Ways = append(r.Ways, w)
 	}
-	r.Later = echoes[len(heads):]
 	r.intoHeads(heads, len(t.Each))
-	r.Warnings = r.warnings(heads)
-	if lost := t.dullness(from); t.Dry == nil && lost > dull {
-		r.Warnings = append(r.Warnings, measure.Warning{
-			What: fmt.Sprintf("what was taken for the direct sound has lost %.1f dB at high frequencies, as an echo does", lost),
-			Do:   "make sure that the direct sound is in the take, or give it as a dry channel: else the delays are differences, counted from an echo",
-		})
-	}
+	r.Warnings = append(r.warnings(heads), t.directWarnings(from)...)
 	return r, nil
+}
+
+// reference is the spectrum of the direct sound. Where it stands among the
+// echoes, its gate ends where that of the first begins.
+func (t Trace) reference(direct place, firstEcho int) Spectrum {
+	if t.Dry != nil {
+		return gateAt(direct, t.Rate).Spectrum(t.Dry, t.Rate)
+	}
+	direct.next = firstEcho
+	return gateAt(direct, t.Rate).Spectrum(t.Wet, t.Rate)
+}
+
+// way is that to the arrival at p.
+func (t Trace) way(from Spectrum, direct int, p place, noise float64) Way {
+	gate := gateAt(p, t.Rate)
+	head, wander := t.heard(gate)
+	w := t.between(from, head, gate, preset.SamplesToMillis(float64(gate.At-direct), t.Rate), noise)
+	w.Wander = max(w.Wander, wander)
+	return w
+}
+
+// directWarnings tell of a direct sound that may be none.
+func (t Trace) directWarnings(from Spectrum) []measure.Warning {
+	lost := t.dullness(from)
+	if t.Dry != nil || lost <= dull {
+		return nil
+	}
+	return []measure.Warning{{
+		What: fmt.Sprintf("what was taken for the direct sound has lost %.1f dB at high frequencies, as an echo does", lost),
+		Do:   "make sure that the direct sound is in the take, or give it as a dry channel: else the delays are differences, counted from an echo",
+	}}
 }
 
 // dullness is what a spectrum has lost in dB at 5 kHz, or near the end of the

@@ -56,7 +56,6 @@ func TestHeadsComeBackAsTheyWereMade(t *testing.T) {
 				require.Less(t, float64(h.DelaySD), 0.02)
 			}
 			require.False(t, told(r, "counted from an echo"))
-			require.False(t, told(r, "counted from an echo"))
 			direct := m.direct
 			if m.twoChannels {
 				direct = 1
