@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -19,27 +20,53 @@ func Heads(take Take, o Options) (Result, error) {
 	if len(o.Heads) == 0 {
 		return Result{}, errors.New("name the heads that were on, in order of delay")
 	}
-	rate := float64(take.Rate)
 	s, err := lookOver(take)
 	if err != nil {
 		return Result{}, err
 	}
-	first := excerpt(s.x, nil, rate, s.notes[0].at, s.notes[0].end, s.noise)
-	f, err := measureNote(first, len(o.Heads), o.progress)
+	fits, err := s.measure(take.Rate, len(o.Heads), o.progress)
 	if err != nil {
 		return Result{}, err
 	}
-	if told := f.told(); told < noEcho || told < fewEcho && f.quiet() {
-		return Result{}, &Refusal{Reason: NoEcho, Detail: fmt.Sprintf("what was tried explains %.0f %% of the take", 100*math.Max(0, told))}
-	}
-	r := f.result(o.Heads)
-	r.Warnings = append(s.doubts(rate), r.Warnings...)
+	r := pooled(fits, o.Heads)
+	r.Warnings = append(s.doubts(float64(take.Rate)), r.Warnings...)
 	if len(s.clipped) > 0 {
 		r.widen(clippedSD)
 	}
-	r.Onsets = []preset.Millis{preset.SamplesToMillis(float64(s.notes[0].at), take.Rate)}
 	o.progress(1)
 	return r, nil
+}
+
+// measure fits every note, mostNotes at most. What no note tells is refused; a
+// note that tells less than the others is left out.
+func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([]noteFit, error) {
+	notes := s.notes[:min(len(s.notes), mostNotes)]
+	var fits []noteFit
+	var refused error
+	for i, n := range notes {
+		part := func(done float64) { progress((float64(i) + done) / float64(len(notes))) }
+		f, err := measureNote(excerpt(s.x, nil, float64(rate), n.at, n.end, s.noise), heads, part)
+		if err == nil {
+			err = f.refusal()
+		}
+		if err != nil {
+			refused = cmp.Or(refused, err)
+			continue
+		}
+		fits = append(fits, noteFit{preset.SamplesToMillis(float64(n.at), rate), f})
+	}
+	if len(fits) == 0 {
+		return nil, refused
+	}
+	return fits, nil
+}
+
+// refusal is what is to be said if no echo was found.
+func (f fitted) refusal() error {
+	if told := f.told(); told < noEcho || told < fewEcho && f.quiet() {
+		return &Refusal{Reason: NoEcho, Detail: fmt.Sprintf("what was tried explains %.0f %% of the take", 100*math.Max(0, told))}
+	}
+	return nil
 }
 
 // A fit that takes away less than this share of the news of the take has found no

@@ -42,13 +42,21 @@ type Echo struct {
 	Turn    int // how often it went round the loop before
 }
 
+// A Note is what one note of the take tells.
+type Note struct {
+	Onset    preset.Millis // from the start of the take
+	Heads    []preset.Head
+	Feedback *preset.Feedback
+}
+
 // A Result is what a take tells. Unit has neither name, kind nor origin: they
 // are the caller's to fill in. The rest is for a picture and for judging.
 type Result struct {
 	Unit     preset.Unit
 	Warnings []Warning
-	Onsets   []preset.Millis // of each note, from the start of the take
-	Note     preset.Millis   // how long the direct sound lasts
+	Onsets   []preset.Millis // of each note that was measured, from the start of the take
+	Notes    []Note          // what each of them tells by itself; Unit holds their means
+	Length   preset.Millis   // how long the direct sound of a note lasts
 	Echoes   []Echo          // down to the noise, by time
 	Noise    preset.Decibels // of the take, re full scale (RMS)
 	Residual preset.Decibels // what the unit does not explain, re full scale (RMS)
