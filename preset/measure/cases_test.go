@@ -223,7 +223,7 @@ func TestManyTakes(t *testing.T) {
 			}
 			tally.add(r.Unit, u.truth(heads, rec.rate))
 			fmt.Printf("%s%-12s %2d  delay %7.4f ms  level %6.3f dB  loop %6.3f dB  direct %6.3f dB  res-noise %5.1f  note %.0f %4d ms [%v; %.0f Hz ring %.2f damp %.2f scratch %.2f tone %d]\n", mark, kind.name, i, m.delay, m.level, m.loop, m.direct,
-				r.Residual-r.Noise, r.Length, took.Milliseconds(), u, p.pitch, p.ring, p.damp, p.scratch, len(u.tone))
+				r.Residual-r.Noise, r.Note, took.Milliseconds(), u, p.pitch, p.ring, p.damp, p.scratch, len(u.tone))
 		}
 		fmt.Printf("== %s: %d of %d within %v ms, %v dB, loop %v dB; %v a take; 95 %% intervals hold %v\n", kind.name, good, n, kind.delay, kind.level, kind.loops, spent/time.Duration(n), tally)
 	}

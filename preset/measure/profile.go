@@ -22,7 +22,7 @@ func (f fitted) result(heads []int) Result {
 	n := len(f.machine.delay)
 	low, high := f.machine.tone.corners(f.sound.rate)
 	r := Result{
-		Length:   preset.Millis(1000 * noteLengths[f.rung]),
+		Note:     preset.Millis(1000 * noteLengths[f.rung]),
 		Noise:    preset.Decibels(10 * math.Log10(f.sound.noise)),
 		Residual: preset.Decibels(10 * math.Log10(math.Max(f.residual, 1e-30))),
 	}

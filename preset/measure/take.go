@@ -56,7 +56,7 @@ type Result struct {
 	Warnings []Warning
 	Onsets   []preset.Millis // of each note that was measured, from the start of the take
 	Notes    []Note          // what each of them tells by itself; Unit holds their means
-	Length   preset.Millis   // how long the direct sound of a note lasts
+	Note     preset.Millis   // how long the direct sound of a note lasts
 	Echoes   []Echo          // down to the noise, by time
 	Noise    preset.Decibels // of the take, re full scale (RMS)
 	Residual preset.Decibels // what the unit does not explain, re full scale (RMS)
