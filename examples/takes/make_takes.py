@@ -37,7 +37,8 @@ def make(name, take, folder):
         midi_file(take["key"], mid)
         subprocess.run(["fluidsynth", "-q", "-ni", "-R", "0", "-C", "0", "-g", "1.0", "-r", "48000", "-F", raw, FONT, mid],
                        check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        subprocess.run(["sox", raw, "-b", "24", note, "remix", "1", "pad", "0.30", "4"], check=True)
+        subprocess.run(["sox", raw, "-b", "24", note, "remix", "1", "pad", "0.30", "fade", "h", "0", "0.50", "0.08",
+                        "pad", "0", "4"], check=True)  # damped 0.2 s after it was struck
         tone = one_pole_gain(take["low_cut_hz"], take["high_cut_hz"])
         db = lambda v: 10 ** (v / 20)
         macros = {"NOTE": note, "HIGHCUT": take["high_cut_hz"], "LOWCUT": take["low_cut_hz"], "WOW": take["wow_percent"] / 100,
