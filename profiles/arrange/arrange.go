@@ -53,6 +53,10 @@ const (
 	exactCost = 2e-6
 	// How many of the best choices are put into codes and compared.
 	mostDrafts = 3
+	// How many pairs of feedback and cuts are tried for a loop, and the share of the
+	// error that a farther one must not exceed to be taken for it.
+	mostPicks = 6
+	worthPick = 0.9
 	// Lines that only mend what rounding did to others must make the error this
 	// much smaller: by 1 dB, and by more than −30 dB of the wish. (Less is
 	// not worth two lines that nearly coincide: their sum is a comb.)
@@ -80,9 +84,31 @@ func Arrange(p preset.Pattern, d *profiles.Device) (Result, error) {
 	return k.result(w, best)
 }
 
-// best is the best draft of the sets of voices that look best before rounding, or
-// of those that look best after it, if it is clearly better.
+// best is the best draft. Where lines give the pattern whole, all that is left is
+// rounding, and of the pairs of feedback and cuts that come near the loop gain
+// another than the nearest may suit the steps of the levels better.
 func (k *deck) best(w *wish) (draft, error) {
+	best, err := k.picked(w)
+	if err != nil || best.cost > mendLeast {
+		return best, err
+	}
+	for pick := 1; pick < mostPicks; pick++ {
+		other := *k
+		other.pick = pick
+		made, err := other.picked(w)
+		if err != nil {
+			return draft{}, err
+		}
+		if made.cost < best.cost*worthPick {
+			best = made
+		}
+	}
+	return best, nil
+}
+
+// picked is the best draft of the sets of voices that look best before rounding, or
+// of those that look best after it, if it is clearly better.
+func (k *deck) picked(w *wish) (draft, error) {
 	voices := k.voices(w)
 	lines := len(k.device.Lines)
 	choices := w.choose(voices, wanted, lines, mostDrafts)

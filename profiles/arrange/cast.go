@@ -109,7 +109,8 @@ func (k *deck) play(v, source voice) voice {
 	missing := v.timbre.minus(source.given)
 	v.cut = k.nearestCut(missing)
 	if v.loop > 0 {
-		if l, ok := k.nearestLoop(missing, v.loop); ok {
+		if all := k.loops(missing, v.loop); len(all) > 0 {
+			l := all[min(k.pick, len(all)-1)]
 			v.cut, v.ideal, v.gain, v.feedback = l.cut, v.loop, l.gain, l.code
 		}
 	}

@@ -17,6 +17,7 @@ type deck struct {
 	longest  preset.Millis
 	sources  bool // a line can take another one for its source
 	cuts     []cut
+	pick     int // which of the pairs of feedback and cuts a loop takes, the nearest being 0
 }
 
 func newDeck(d *profiles.Device) (*deck, error) {

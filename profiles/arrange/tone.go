@@ -1,7 +1,9 @@
 package arrange
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"echowright/preset"
 	"echowright/profiles"
@@ -114,28 +116,34 @@ const (
 	unity preset.Decibels = -0.01
 )
 
-// nearestLoop is the pair of feedback and cuts whose gain comes nearest to limit
-// from below, the timbre near what is wanted. ok is false if even the least
-// feedback is too much.
-func (k *deck) nearestLoop(wanted timbre, limit float64) (best loop, ok bool) {
+// loops lists the pairs of feedback and cuts whose gain stays within limit and
+// whose timbre is near what is wanted, the one whose gain comes nearest to limit
+// first; none if even the least feedback is too much.
+func (k *deck) loops(wanted timbre, limit float64) []loop {
+	type rated struct {
+		loop
+		short float64
+	}
 	nearest := k.nearestCut(wanted).timbre.minus(wanted).off()
-	least := math.Inf(1)
+	var all []rated
 	for _, c := range k.cuts {
 		off := c.timbre.minus(wanted).off()
 		if off > nearest+toneSlack {
 			continue
 		}
 		code := k.feedback.AtMost(float64(min(preset.FromAmplitude(limit/c.left), unity)))
-		gain := preset.Decibels(k.feedback.Value(code).Number).Amplitude() * c.left
 		if !k.allowed(code, c.left, limit) {
 			continue
 		}
-		short := float64(preset.FromAmplitude(limit/gain)) + toneWorth*off
-		if short < least {
-			best, least, ok = loop{c, code, gain}, short, true
-		}
+		gain := preset.Decibels(k.feedback.Value(code).Number).Amplitude() * c.left
+		all = append(all, rated{loop{c, code, gain}, float64(preset.FromAmplitude(limit/gain)) + toneWorth*off})
 	}
-	return best, ok
+	slices.SortStableFunc(all, func(a, b rated) int { return cmp.Compare(a.short, b.short) })
+	loops := make([]loop, len(all))
+	for i, r := range all {
+		loops[i] = r.loop
+	}
+	return loops
 }
 
 // allowed reports whether a feedback code stays within the limit of a turn.
