@@ -1,0 +1,166 @@
+package measure
+
+import (
+	"fmt"
+	"math"
+
+	"echowright/preset"
+)
+
+// knownDry measures a take whose direct sound is known: any playing will do, for
+// echoes that overlap are told apart by it.
+//
+// What the wet channel holds of the dry one is found by correlation (dryarrivals),
+// explained by heads and their repeats (dryguess), and fitted as a whole on the
+// spectra (drystill, dryfit), where delays are exact however fine. Which parts a
+// unit has is decided by what they leave (drychoose). Clocks that drift are found
+// by comparing early and late parts (drydrift), and a carrier that wavers is played
+// along the take (drymotion).
+func knownDry(take Take, o Options) (Result, error) {
+	c, err := newChannels(take)
+	if err != nil {
+		return Result{}, err
+	}
+	drift := c.drift()
+	c.wet = c.withoutDrift(drift)
+	seen := c.look(sightHigh)
+	if err := seen.refusal(len(o.Heads)); err != nil {
+		return Result{}, err
+	}
+	o.progress(0.2)
+	a := c.explain([]sight{seen, c.look(sightDull)}, len(o.Heads), o.progress)
+	if a.explained() < leastExplained {
+		return Result{}, &Refusal{Reason: NotExplained, Detail: fmt.Sprintf(
+			"no more than %.0f %% of the wet channel can be made of the dry one: are they of one take?", 100*math.Max(0, a.explained()))}
+	}
+	a.drift += drift
+	o.progress(1)
+	return a.result(o.Heads), nil
+}
+
+// leastExplained is the share of the wet channel's power that a unit must explain.
+const leastExplained = 0.5
+
+// refusal is why what is seen cannot be measured, nil if it can.
+func (s sight) refusal(heads int) error {
+	echoes, _ := s.split()
+	switch {
+	case len(echoes) > 0 && s.before > math.Abs(echoes[0].amp):
+		return &Refusal{Reason: NoEcho, Detail: "the wet channel runs ahead of the dry one: are they exchanged?"}
+	case len(echoes) == 0 && len(s.arrivals) > 0:
+		return &Refusal{Reason: NoEcho, Detail: "the wet channel holds the direct sound only"}
+	case len(echoes) == 0:
+		return &Refusal{Reason: NoEcho, Detail: "nothing of the dry channel comes back in the wet one: are they of one take?"}
+	case len(echoes) < heads:
+		return &Refusal{Reason: FewerEchoes, Detail: fmt.Sprintf("%d heads named, %d echoes found", heads, len(echoes))}
+	}
+	return nil
+}
+
+// split tells the echoes from the direct sound, if that is heard too.
+func (s sight) split() (echoes []arrival, leak arrival) {
+	for _, a := range s.arrivals {
+		if math.Abs(a.at) > leakReach {
+			echoes = append(echoes, a)
+		} else if math.Abs(a.amp) > math.Abs(leak.amp) {
+			leak = a
+		}
+	}
+	return echoes, leak
+}
+
+// explanation is what an attempt to explain the wet channel came to.
+type explanation struct {
+	c      channels
+	unit   still
+	told   measured
+	left   []float64 // of the wet channel, sample by sample
+	drift  float64
+	counts []counted // for other numbers of heads, where none was named
+	moves  *swaying  // nil while the carrier does not waver
+	// leakSeen tells that the direct sound stood out of the wet channel at sight.
+	leakSeen bool
+}
+
+func (c channels) explain(seen []sight, heads int, progress func(float64)) explanation {
+	s := newSpectra(c.dry, c.wet, c.rate)
+	s.dryNoise = c.dryNoise * float64(s.length)
+	s.assume(math.Max(c.wetNoise, 1e-4*meanSquare(c.wet)))
+	e := explanation{c: c}
+	_, leak := seen[0].split()
+	e.leakSeen = leak.amp != 0
+	var f settled
+	if heads == 0 {
+		f, e.counts = s.count(seen)
+	} else {
+		f = s.begin(seen, heads)
+	}
+	progress(0.4)
+	s.listen(&f.unit)
+	f = s.choose(f.unit)
+	progress(0.7)
+	f, e.left = s.finish(f.unit)
+	if drift := s.driftOf(f); drift != 0 {
+		g, still := e.drifting(s, f, drift)
+		if !e.restless() || !still.restless() {
+			f, e = g, still
+		}
+	}
+	e.unit = f.unit
+	e.told = s.figures(f)
+	if e.restless() {
+		s.y = s.transform(c.wet)
+		e.sway(s)
+	}
+	return e
+}
+
+// drifting is the explanation and its fit with a drift of the clocks taken out.
+func (e explanation) drifting(s *spectra, f settled, drift float64) (settled, explanation) {
+	e.c.wet = e.c.withoutDrift(drift)
+	s.y = s.transform(e.c.wet)
+	f, e.left = s.finish(f.unit)
+	e.drift = drift
+	return f, e
+}
+
+// explained is the share of the wet channel's power that the unit makes.
+func (e explanation) explained() float64 {
+	return 1 - meanSquare(e.left)/meanSquare(e.c.wet)
+}
+
+// noise is the mean square of the wet channel's noise: that of its quiet, else
+// what is left.
+func (e explanation) noise() float64 {
+	if e.c.wetNoise > 0 {
+		return e.c.wetNoise
+	}
+	return meanSquare(e.left)
+}
+
+func (e explanation) result(heads []int) Result {
+	for k := len(heads); k < len(e.unit.delay); k++ {
+		heads = append(heads, k+1)
+	}
+	leastDelay, leastLevel := leastDryDelaySD, leastDryLevelSD
+	if e.moves != nil {
+		leastDelay, leastLevel = leastMovingDelaySD, leastMovingLevelSD
+	}
+	r := Result{
+		Unit:     e.unit.profile(e.told, heads, e.c.rate, leastDelay, leastLevel),
+		Warnings: e.warnings(),
+		Noise:    preset.Decibels(10 * math.Log10(e.noise())),
+		Residual: preset.Decibels(10 * math.Log10(math.Max(meanSquare(e.left), 1e-30))),
+		LeftStep: preset.Millis(1000 * levelBlock),
+	}
+	r.Onsets, _ = e.c.onsets()
+	floor := math.Max(-60, 10*math.Log10(e.noise()/meanSquare(e.c.dry))-10)
+	r.Echoes = e.unit.echoes(e.told, heads, floor)
+	for _, l := range blockLevels(e.left, int(levelBlock*e.c.rate)) {
+		r.Left = append(r.Left, preset.Decibels(10*math.Log10(math.Max(l, 1e-30))))
+	}
+	if e.moves != nil {
+		r.Unit.Motion = e.moves.words()
+	}
+	return r
+}

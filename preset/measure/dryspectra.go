@@ -1,0 +1,204 @@
+package measure
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// spectra are two channels as the fit sees them: their transforms, padded with
+// silence so that echoes do not come round to the beginning, and the noise.
+type spectra struct {
+	rate   float64
+	length int     // samples of the take
+	n      int     // of the transforms
+	width  float64 // of a bin, rad/s
+	x, y   []complex128
+	noise  []float64 // of y in each bin, mean |·|²
+	// dryNoise is the same of x, for every bin.
+	dryNoise float64
+	late     []complex128 // slope of y by a drift of the clocks, where that is free
+	fft      *fourier.FFT
+}
+
+// stretch is a run of bins, to not included.
+type stretch struct{ from, to int }
+
+// quickLength is the least number from n up whose transform is quick and within
+// what gonum's can do: no prime factor above 5, and 13 factors at most (of 4, 2,
+// 3 and 5, in that order); it panics on more.
+func quickLength(n int) int {
+	for ; ; n++ {
+		rest, factors := n, 0
+		for _, p := range []int{4, 2, 3, 5} {
+			for rest > 1 && rest%p == 0 {
+				rest /= p
+				factors++
+			}
+		}
+		if rest <= 1 && factors <= 13 && n%2 == 0 {
+			return n
+		}
+	}
+}
+
+// ringsOut is how long echoes are given to die away after the take, s at most.
+const ringsOut = 3.0
+
+func newSpectra(dry, wet []float64, rate float64) *spectra {
+	n := quickLength(len(wet) + min(len(wet), int(ringsOut*rate)))
+	s := &spectra{rate: rate, length: len(wet), n: n, width: 2 * math.Pi * rate / float64(n), fft: fourier.NewFFT(n)}
+	s.x, s.y = s.transform(dry), s.transform(wet)
+	s.noise = make([]float64, len(s.y))
+	return s
+}
+
+func (s *spectra) transform(x []float64) []complex128 {
+	padded := make([]float64, s.n)
+	copy(padded, x)
+	return s.fft.Coefficients(nil, padded)
+}
+
+func (s *spectra) back(c []complex128) []float64 {
+	x := s.fft.Sequence(nil, c)
+	for i := range x {
+		x[i] /= float64(s.n)
+	}
+	return x
+}
+
+func (s *spectra) bin(f float64) int {
+	return max(1, min(len(s.y), int(math.Round(f*float64(s.n)/s.rate))))
+}
+
+func (s *spectra) hertz(bin int) float64 { return float64(bin) * s.rate / float64(s.n) }
+
+// blocks are the bins from low to high Hz in blocks; where they would be more than
+// most bins, only some blocks, evenly spread.
+func (s *spectra) blocks(low, high float64, most int) []stretch {
+	from, to := s.bin(low), s.bin(high)
+	skip := 1 + (to-from-1)/max(1, most)
+	var all []stretch
+	for i := from; i < to; i += skip * blockBins {
+		if b := (stretch{i, min(i+blockBins, to)}); s.speaks(b) {
+			all = append(all, b)
+		}
+	}
+	if len(all) == 0 {
+		all = []stretch{{from, min(from+blockBins, to)}}
+	}
+	return all
+}
+
+// speaks tells whether the dry channel holds enough beside its noise there to say
+// anything about the unit.
+func (s *spectra) speaks(b stretch) bool {
+	sum := 0.0
+	for _, v := range s.x[b.from:b.to] {
+		sum += real(v)*real(v) + imag(v)*imag(v)
+	}
+	return sum > dryStandsOut*s.dryNoise*float64(b.to-b.from)
+}
+
+const dryStandsOut = 5.0
+
+// made is what the unit makes of the dry channel, as a spectrum.
+func (s *spectra) made(u *still) []complex128 {
+	sc := newScratch(0, len(u.delay))
+	out := make([]complex128, len(s.y))
+	for i := 1; i < len(out); i += blockBins {
+		b := stretch{i, min(i+blockBins, len(out))}
+		u.over(s, b, nil, sc)
+		copy(out[b.from:b.to], sc.from)
+	}
+	return out
+}
+
+// reflect puts what u leaves into words of time, lets what lies beyond the end of
+// the take be as u says (nobody heard it), and gives back what is left within it.
+func (s *spectra) reflect(u *still) []float64 {
+	made := s.made(u)
+	rest := make([]complex128, len(made))
+	for i := range rest {
+		rest[i] = s.y[i] - made[i]
+	}
+	left := s.back(rest)
+	clear(left[s.length:])
+	for i, v := range s.fft.Coefficients(rest, left) {
+		s.y[i] = made[i] + v
+	}
+	return left[:s.length]
+}
+
+// Noise is averaged over this many Hz to each side, or this share of the frequency.
+const (
+	noiseSpan  = 15.0
+	noiseShare = 0.04
+)
+
+// listen takes what u leaves for the noise of the wet channel, averaged over
+// neighbouring bins; what the dry channel's noise makes of it is taken off. So a
+// band that is not understood, or holds hum, weighs little.
+func (s *spectra) listen(u *still) {
+	sc := newScratch(0, len(u.delay))
+	sum := make([]float64, len(s.y)+1)
+	for i := range s.noise {
+		s.noise[i] = 1
+	}
+	dry := s.dryNoise
+	s.dryNoise = 0
+	for i := 0; i < len(s.y); i += blockBins {
+		b := stretch{i, min(i+blockBins, len(s.y))}
+		u.over(s, b, nil, sc)
+		for k := b.from; k < b.to; k++ {
+			re, im := sc.rest[2*(k-i)], sc.rest[2*(k-i)+1]
+			passed := 0.0
+			if v := s.x[k]; v != 0 && dry > 0 {
+				h := sc.from[k-i] * inverse(v)
+				passed = dry * (real(h)*real(h) + imag(h)*imag(h))
+			}
+			sum[k+1] = sum[k] + math.Max(re*re+im*im-passed, 0.1*(re*re+im*im))
+		}
+	}
+	s.dryNoise = dry
+	s.spread(sum)
+}
+
+// spread fills noise from running sums of power.
+func (s *spectra) spread(sum []float64) {
+	total := sum[len(sum)-1] / float64(len(s.y))
+	for i := range s.noise {
+		reach := s.bin(math.Max(noiseSpan, noiseShare*s.hertz(i)))
+		from, to := max(1, i-reach), min(len(s.y), i+reach+1)
+		s.noise[i] = (sum[to]-sum[from])/float64(to-from) + 1e-9*total + 1e-300
+	}
+}
+
+// assume takes white noise of the given mean square of a sample.
+func (s *spectra) assume(power float64) {
+	for i := range s.noise {
+		s.noise[i] = power*float64(s.length) + 1e-300
+	}
+}
+
+// top is the frequency, Hz, up to which the unit's sound stands out of the noise
+// enough to tell anything.
+func (s *spectra) top(u *still) float64 {
+	made := s.made(u)
+	span := s.bin(100)
+	for to := len(made); to > span; to -= span {
+		sound, noise := 0.0, 0.0
+		for i := to - span; i < to; i++ {
+			sound += real(made[i])*real(made[i]) + imag(made[i])*imag(made[i])
+			noise += s.noise[i]
+		}
+		if sound > standsOut*noise {
+			return s.hertz(to)
+		}
+	}
+	return s.hertz(span)
+}
+
+// standsOut: a band whose sound has less than this share of its noise's power is
+// left out of the fit.
+const standsOut = 0.02
