@@ -30,8 +30,12 @@ func (d *demonstration) report() {
 	d.print("What the device was told")
 	d.print("")
 	d.showSetting(d.done.planned.device, d.done.planned.Setting)
+	d.print("")
+	for _, w := range d.done.measured.Warnings {
+		d.print("To mind: %s", w)
+	}
 	for _, w := range d.done.planned.Warnings {
-		d.print("to mind: %s", w)
+		d.print("To mind: %s", w)
 	}
 	d.print("")
 	d.print("It all lies in %s:", d.folder)

@@ -66,7 +66,7 @@ func (d *demonstration) measure(ctx context.Context) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	return fmt.Sprintf("%s; the machine is known to within %s ms and %s dB of it",
+	return fmt.Sprintf("%s; off what the machine has by %s ms and %s dB at the most",
 		oneLine(s.unit), ui.Fixed(float64(ms), 2), ui.Fixed(float64(db), 2)), nil
 }
 

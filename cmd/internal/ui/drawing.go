@@ -85,12 +85,12 @@ func timeRow(to float64, width int, column func(float64) int) []rune {
 	for column(step)-column(0) < 8 {
 		step *= 2
 	}
-	put(row, column(0), "0")
+	end := " ms"
+	put(row[:width-len(end)], column(0), "0")
 	for ms := step; ms < to; ms += step {
-		put(row, column(ms), fmt.Sprintf("%.0f", ms))
+		put(row[:width-len(end)], column(ms), fmt.Sprintf("%.0f", ms))
 	}
-	end := []rune(" ms")
-	copy(row[width-len(end):], end)
+	put(row, width-len(end), end)
 	return row
 }
 
@@ -98,7 +98,10 @@ func blank(width int) []rune { return []rune(strings.Repeat(" ", width)) }
 
 // put writes words into the row from at on if they find room beside what stands there.
 func put(row []rune, at int, words string) {
-	if at+len(words) > len(row) || strings.TrimSpace(string(row[at:at+len(words)])) != "" || at > 0 && row[at-1] != ' ' {
+	if at+len(words) > len(row) || strings.TrimSpace(string(row[at:at+len(words)])) != "" {
+		return
+	}
+	if at > 0 && row[at-1] != ' ' && words[0] != ' ' {
 		return
 	}
 	copy(row[at:], []rune(words))

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"math"
 	"os"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -203,6 +204,21 @@ func TestTheDrawingShowsSoundMarksAndTime(t *testing.T) {
 	require.Equal(t, '█', []rune(sound[1])[echo])
 	require.Contains(t, times, "100")
 	require.True(t, strings.HasSuffix(times, " ms"))
+}
+
+func TestTimesAreWholeOrNotThere(t *testing.T) {
+	for width := narrowest; width < 120; width++ {
+		rows := strings.Split(strings.TrimSuffix(Drawing(clickAndEcho(8000, 300), width), "\n"), "\n")
+		times := strings.Fields(rows[len(rows)-1])
+		require.Equal(t, "ms", times[len(times)-1], "width %d", width)
+		for i, word := range times[:len(times)-1] {
+			ms, err := strconv.Atoi(word)
+			require.NoError(t, err, "width %d", width)
+			require.Equal(t, i == 0, ms == 0)
+			require.Zero(t, ms%50, "width %d: %d", width, ms)
+			require.LessOrEqual(t, ms, 650)
+		}
+	}
 }
 
 func TestTheDrawingFitsAnyWidthAndHoldsNoControlCharacters(t *testing.T) {
