@@ -144,7 +144,7 @@ func centred(x []float64) []float64 {
 // measureNote finds and fits the machine of one note.
 func measureNote(s sound, heads int, progress func(float64)) (fitted, error) {
 	half := s.thinned(halfRate, s.rate)
-	guesses, a, found := coarse(half, heads)
+	guesses, found := coarse(half, heads)
 	progress(0.1)
 	switch {
 	case len(found) == 0:
@@ -154,7 +154,7 @@ func measureNote(s sound, heads int, progress func(float64)) (fitted, error) {
 	case len(guesses) == 0:
 		return fitted{}, &Refusal{Reason: FewerEchoes, Detail: fmt.Sprintf("%d heads named, %d echoes found", heads, len(found))}
 	}
-	return newBench(s, half, a).refine(guesses, progress), nil
+	return newBench(s, half).refine(guesses, progress), nil
 }
 
 func peakOf(x []float64) float64 {

@@ -50,15 +50,9 @@ func bessel0(x float64) float64 {
 // kernelFor is the kernel for reading with a delay in samples.
 func kernelFor(delay float64) kernel { return kernelAt(math.Ceil(delay) - delay) }
 
-// read fills out with what stood delay samples before at, at+1, … in memory. All
-// of it must lie within memory.
-func read(out, memory []float64, at int, delay float64) {
-	k := kernelFor(delay)
-	k.read(out, memory, at, delay)
-}
-
-// read is the same for who keeps the delay's kernel at hand.
-func (k *kernel) read(out, memory []float64, at int, delay float64) {
+// read fills out with what stood delay samples before at, at+1, … in memory, k
+// being the delay's kernel. All of it must lie within memory.
+func read(out, memory []float64, at int, delay float64, k *kernel) {
 	from := at - int(math.Ceil(delay)) - ahead + 1
 	for i := range out {
 		s := (*kernel)(memory[from+i:])

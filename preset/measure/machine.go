@@ -129,7 +129,7 @@ func (p *player) rest(m *machine, left []float64) bool {
 		clear(back)
 		for k, d := range m.delay {
 			if still {
-				kernels[k].read(out[:n], memory, reach+at, d*p.rate)
+				read(out[:n], memory, reach+at, d*p.rate, &kernels[k])
 			} else {
 				m.place(places[:n], at, d, p.rate)
 				readMoving(out[:n], memory, reach+at, places, p.table)

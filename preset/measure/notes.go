@@ -1,47 +1,63 @@
 package measure
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // note is a stretch of the take from one struck note to the next: its onset, and
 // where its echoes have died away.
 type note struct{ at, end int }
 
 const (
-	// Quiet before a note that is not an echo of the one before: longer than the
-	// delays of echo machines, which hardly reach a second.
-	quietBefore = 1.2 // s
-	// A note is no softer than this to the loudest block, an echo mostly is.
+	// What rises above all that stood in so long a time before is no echo: the
+	// delays of echo machines hardly reach a second.
+	quietBefore = 1.0  // s
+	riseOfNote  = 16.0 // as a power
+	// A note is no softer than this to the loudest block.
 	softestNote = 0.05 // power
 )
 
-// findNotes finds the notes of a take: sound after quiet.
+// findNotes finds the notes of a take: the first sound, and what rises out of a
+// second of much softer sound.
 func findNotes(x []float64, rate, noise float64) []note {
-	var notes []note
-	for from := 0; from < len(x); {
-		on := firstOnset(x[from:], rate, noise)
-		if on < 0 {
-			break
+	on := firstOnset(x, rate, noise)
+	if on < 0 {
+		return nil
+	}
+	size := max(1, int(0.01*rate))
+	levels := blockLevels(x, size)
+	back := int(quietBefore * rate / float64(size))
+	notes := []note{{at: on}}
+	for i := on/size + back; i < len(levels); i++ {
+		before := slices.Max(levels[i-back : i])
+		if levels[i] > riseOfNote*math.Max(before, noise) && i*size > notes[len(notes)-1].at+back*size {
+			// The onset lies in this block or at the end of the one before.
+			from := max(0, (i-1)*size)
+			at := firstOnset(x[from:min(len(x), from+4*size)], rate, math.Max(before, noise))
+			notes = append(notes, note{at: from + max(0, at)})
 		}
-		on += from
-		end := soundEnd(x, on, rate, noise)
-		notes = append(notes, note{on, min(len(x), end+int(0.15*rate))})
-		from = end + int(quietBefore*rate)
+	}
+	for i := range notes {
+		end := len(x)
+		if i+1 < len(notes) {
+			end = notes[i+1].at - int(0.005*rate)
+		}
+		notes[i].end = min(end, notes[i].at+lastSound(x[notes[i].at:end], rate, noise))
 	}
 	return loudNotes(x, notes)
 }
 
-// soundEnd is where sound that begins at on sinks into the noise and nothing
-// rises from it for quietBefore.
-func soundEnd(x []float64, on int, rate, noise float64) int {
+// lastSound is the index after which nothing of x rises from the noise any more,
+// with some margin.
+func lastSound(x []float64, rate, noise float64) int {
 	size := max(1, int(0.02*rate))
-	end, quiet := on, 0
-	for i := on; i+size <= len(x) && quiet*size < int(quietBefore*rate); i += size {
-		quiet++
-		if meanSquare(x[i:i+size]) > 1.3*noise {
-			end, quiet = i+size, 0
-		}
+	levels := blockLevels(x, size)
+	last := len(levels)
+	for last > 0 && levels[last-1] < 1.3*noise {
+		last--
 	}
-	return end
+	return min(len(x), last*size+int(0.15*rate))
 }
 
 func loudNotes(x []float64, notes []note) []note {
@@ -52,11 +68,5 @@ func loudNotes(x []float64, notes []note) []note {
 	for _, n := range notes {
 		top = math.Max(top, power(n))
 	}
-	var loud []note
-	for _, n := range notes {
-		if power(n) >= softestNote*top {
-			loud = append(loud, n)
-		}
-	}
-	return loud
+	return slices.DeleteFunc(notes, func(n note) bool { return power(n) < softestNote*top })
 }

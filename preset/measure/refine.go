@@ -13,28 +13,21 @@ const longNote = 0.5
 // needless is a loop without which the rest grows by no more than this.
 const needless = 1.1
 
-// bench is a note at the rates and in the bands that its fit goes through.
-type bench struct {
-	full, half, low, dull sound // the take, ever duller
-	fine, white           sound // its attacks, the second dull
-}
+// bench is a note at the rates and in the bands that its fit goes through, ever
+// duller.
+type bench struct{ full, half, low, dull sound }
 
-func newBench(full, half sound, a attack) bench {
-	white := sound{rate: half.rate, take: a.white, lead: half.lead, noise: a.noise}
-	return bench{
-		full: full, half: half,
-		low: full.thinned(lowRate, lowBand), dull: full.thinned(dullRate, dullBand),
-		fine: white, white: white.thinned(lowRate, lowBand),
-	}
+func newBench(full, half sound) bench {
+	return bench{full: full, half: half, low: full.thinned(lowRate, lowBand), dull: full.thinned(dullRate, dullBand)}
 }
 
 // refine fits a note from rough guesses to the end. The guesses are tried in
 // their order until one leaves little more than noise.
-func (b bench) refine(guesses []hypothesis, progress func(float64)) fitted {
+func (b bench) refine(guesses []start, progress func(float64)) fitted {
 	var best attempt
 	for i, g := range guesses {
 		a := b.try(g)
-		if i == 0 || a.beyond() < best.beyond() {
+		if i == 0 || a.take.explained() || a.beyond() < best.beyond() {
 			best = a
 		}
 		progress(0.1 + 0.6*float64(i+1)/float64(len(guesses)))
@@ -47,7 +40,7 @@ func (b bench) refine(guesses []hypothesis, progress func(float64)) fitted {
 	}
 	// The note rings over its echoes: the attacks know more.
 	w := best.attacks.withoutWeakLoop()
-	f := b.fine.withShapes(b.fine.fitTo(w.machine, w.free, w.rung, exact))
+	f := best.fine.withShapes(best.fine.fitTo(w.machine, w.free, w.rung, exact))
 	f.white = true
 	return f
 }
@@ -66,7 +59,10 @@ func (b bench) finish(f fitted) fitted {
 }
 
 // attempt is what a guess comes to: fitted to the attacks, and to the take.
-type attempt struct{ attacks, take fitted }
+type attempt struct {
+	fine          sound // the attacks in full
+	attacks, take fitted
+}
 
 // fromTake tells whether the fit to the take is the better one.
 func (a attempt) fromTake() bool {
@@ -89,9 +85,10 @@ func (f fitted) explained() bool { return !f.swallows() && f.beyond() < explaine
 
 // try fits one guess up to half the band: to the attacks alone first, then to the
 // take, with motion and drive where it asks for them.
-func (b bench) try(g hypothesis) attempt {
+func (b bench) try(g start) attempt {
 	m := g.machine()
-	w := b.white.bestLength(m, free{tone: true}, rough)
+	fine := sound{rate: b.half.rate, take: g.attack.white, lead: b.half.lead, noise: g.attack.noise}
+	w := fine.thinned(lowRate, lowBand).bestLength(m, free{tone: true}, rough)
 	f := b.low.bestLength(w.machine, w.free, rough)
 	if f.beyond() > unexplained {
 		// Wow spoils the fit to the attacks: begin again with the arrivals.
@@ -103,7 +100,7 @@ func (b bench) try(g hypothesis) attempt {
 	if f.free.slow {
 		f = b.half.withFlutter(f)
 	}
-	return attempt{w, b.half.withShapes(f)}
+	return attempt{fine, w, b.half.withShapes(f)}
 }
 
 // withoutWeakLoop leaves the loop out if the sound can do without.
