@@ -51,6 +51,7 @@ type Head struct {
 	Inverted  bool     `toml:"inverted" json:"inverted"`
 	LowCutHz  Hertz    `toml:"low_cut_hz" json:"low_cut_hz"`
 	HighCutHz Hertz    `toml:"high_cut_hz" json:"high_cut_hz"`
+	Inferred  bool     `toml:"inferred" json:"inferred,omitempty"` // not measured: see Predict
 }
 
 // Tone is the tone of the way from the unit's input to the head's output.

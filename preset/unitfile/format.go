@@ -131,6 +131,9 @@ func (w *writer) head(h preset.Head) {
 	w.line("inverted = ", strconv.FormatBool(h.Inverted))
 	w.hertzIfAny("low_cut_hz", h.LowCutHz)
 	w.hertzIfAny("high_cut_hz", h.HighCutHz)
+	if h.Inferred {
+		w.line("inferred = true")
+	}
 }
 
 func (w *writer) feedback(f *preset.Feedback) {
