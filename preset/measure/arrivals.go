@@ -14,7 +14,7 @@ type arrival struct {
 }
 
 const (
-	nearest    = 0.012 // s: echoes nearer to the direct sound than this are not looked for
+	nearest    = 0.020 // s: echoes nearer to the direct sound than this are not looked for
 	apart      = 0.003 // s between two arrivals that count as two
 	faintest   = 0.03  // of the direct sound: the least arrival that is believed
 	aboveHaze  = 6     // times the standard deviation of what lies between arrivals

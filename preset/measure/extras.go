@@ -29,7 +29,7 @@ const (
 
 // wowRungs are the lengths of the note that the search for wow begins with, of
 // noteLengths, the likeliest first.
-var wowRungs = []int{4, 3, 5}
+var wowRungs = []int{6, 4, 8}
 
 // slowest is the least rate of wow that a take of some seconds can tell, Hz.
 const slowest = 0.25

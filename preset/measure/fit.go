@@ -18,7 +18,7 @@ type fitted struct {
 }
 
 // noteLengths are the lengths of the note that are tried, s.
-var noteLengths = []float64{0.04, 0.06, 0.1, 0.16, 0.25, 0.4, 0.6}
+var noteLengths = []float64{0.04, 0.06, 0.1, 0.13, 0.16, 0.2, 0.25, 0.32, 0.4, 0.6}
 
 const (
 	noteFade   = 0.010 // s
@@ -128,7 +128,7 @@ func (s sound) likelyLength(m machine) int {
 	left := make([]float64, len(s.take))
 	var news []float64
 	for i, l := range noteLengths {
-		if i > 0 && l > s.length()-m.first() {
+		if i > 0 && l > math.Min(s.longest, s.length()-m.first()) {
 			break
 		}
 		p.lasting(l)

@@ -41,6 +41,10 @@ func noiseFloor(x []float64, rate float64) float64 {
 	return quantile(levels, 0.1)
 }
 
+// leastRise is by how much, as a power, the loudest moment of a take rises from
+// its noise if there is any sound in it.
+const leastRise = 60
+
 // firstOnset is the index of the first sample of the first sound in x, -1 if
 // there is none: where blocks of 2 ms rise for good above the noise.
 func firstOnset(x []float64, rate, noise float64) int {
@@ -50,6 +54,9 @@ func firstOnset(x []float64, rate, noise float64) int {
 		return -1
 	}
 	top := slices.Max(levels)
+	if top < leastRise*noise {
+		return -1
+	}
 	threshold := math.Max(16*noise, top*1e-4)
 	for i, l := range levels {
 		if l > threshold {

@@ -13,6 +13,10 @@ import (
 const (
 	leastDelaySD = 0.01 // ms
 	leastLevelSD = 0.05 // dB
+	// The same of what is known from the attacks alone: no note rings quite as its
+	// linear predictor thinks.
+	attackDelaySD = 0.03
+	attackLevelSD = 0.3
 )
 
 // result puts a fit into the words of the trade.
@@ -21,6 +25,10 @@ func (f fitted) result(heads []int) Result {
 	sd := f.deviations(values)
 	n := len(f.machine.delay)
 	low, high := f.machine.tone.corners(f.sound.rate)
+	delaySD, levelSD := leastDelaySD, leastLevelSD
+	if f.white {
+		delaySD, levelSD = attackDelaySD, attackLevelSD
+	}
 	r := Result{
 		Note:     preset.Millis(1000 * noteLengths[f.rung]),
 		Noise:    preset.Decibels(10 * math.Log10(f.sound.noise)),
@@ -30,9 +38,9 @@ func (f fitted) result(heads []int) Result {
 		r.Unit.Heads = append(r.Unit.Heads, preset.Head{
 			Head:      heads[k],
 			Delay:     preset.Millis(values[k]),
-			DelaySD:   preset.Millis(math.Max(sd[k], leastDelaySD)),
+			DelaySD:   preset.Millis(math.Max(sd[k], delaySD)),
 			Level:     preset.Decibels(values[n+k]),
-			LevelSD:   preset.Decibels(math.Max(sd[n+k], leastLevelSD)),
+			LevelSD:   preset.Decibels(math.Max(sd[n+k], levelSD)),
 			Inverted:  f.machine.gain[k] < 0,
 			LowCutHz:  preset.Hertz(low),
 			HighCutHz: preset.Hertz(high),
@@ -42,7 +50,7 @@ func (f fitted) result(heads []int) Result {
 	r.Unit.Motion, r.Unit.Drive = f.machine.motion(), f.machine.saturation()
 	r.Warnings = f.doubts()
 	if len(f.machine.feeds) > 0 {
-		r.Unit.Feedback = &preset.Feedback{Gain: preset.Decibels(values[2*n+1]), GainSD: preset.Decibels(math.Max(sd[2*n+1], leastLevelSD))}
+		r.Unit.Feedback = &preset.Feedback{Gain: preset.Decibels(values[2*n+1]), GainSD: preset.Decibels(math.Max(sd[2*n+1], levelSD))}
 		for _, k := range f.machine.feeds {
 			r.Unit.Feedback.Heads = append(r.Unit.Feedback.Heads, heads[k])
 		}

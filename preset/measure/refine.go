@@ -1,5 +1,7 @@
 package measure
 
+import "math"
+
 // explained is what a right guess leaves at the most, dB above the noise.
 const explained = 8
 
@@ -9,6 +11,10 @@ const preferTake = 10
 
 // longNote is the length of a note, s, beyond which it is no damped one.
 const longNote = 0.5
+
+// unlike is by how much a head may come out louder or softer, dB, than it seemed
+// when it was found.
+const unlike = 8
 
 // needless is a loop without which the rest grows by no more than this.
 const needless = 1.1
@@ -23,15 +29,18 @@ func newBench(full, half sound) bench {
 
 // refine fits a note from rough guesses to the end. The guesses are tried in
 // their order until one leaves little more than noise.
-func (b bench) refine(guesses []start, progress func(float64)) fitted {
+func (b bench) refine(starts []start, progress func(float64)) fitted {
 	var best attempt
-	for i, g := range guesses {
+	for i, g := range starts {
 		a := b.try(g)
-		if i == 0 || a.take.explained() || a.beyond() < best.beyond() {
+		switch {
+		case i == 0:
 			best = a
+		case a.take.explained() && a.take.like(g.hypothesis) || !a.take.swallows() && a.take.beyond() < best.take.beyond():
+			best.take = a.take // the attacks stay those of the likeliest start
 		}
-		progress(0.1 + 0.6*float64(i+1)/float64(len(guesses)))
-		if best.take.explained() {
+		progress(0.1 + 0.6*float64(i+1)/float64(len(starts)))
+		if a.take.explained() && a.take.like(g.hypothesis) {
 			break
 		}
 	}
@@ -69,15 +78,19 @@ func (a attempt) fromTake() bool {
 	return a.take.explained() || !a.take.swallows() && a.take.beyond() < a.attacks.beyond()+preferTake
 }
 
-func (a attempt) beyond() float64 {
-	if a.fromTake() {
-		return a.take.beyond()
-	}
-	return a.attacks.beyond()
-}
-
 // swallows tells whether the note is so long that echoes may pass for it.
 func (f fitted) swallows() bool { return noteLengths[f.rung] > longNote }
+
+// like tells whether the heads are about as loud as their arrivals were.
+func (f fitted) like(h hypothesis) bool {
+	tone := f.machine.tone.magnitude(1000, f.sound.rate)
+	for k, a := range h.heads {
+		if math.Abs(decibels(f.machine.gain[k]*tone)-decibels(a.amp)) > unlike {
+			return false
+		}
+	}
+	return true
+}
 
 // explained tells whether little is left but noise, the note not being so long
 // that it explains everything.
@@ -87,7 +100,7 @@ func (f fitted) explained() bool { return !f.swallows() && f.beyond() < explaine
 // take, with motion and drive where it asks for them.
 func (b bench) try(g start) attempt {
 	m := g.machine()
-	fine := sound{rate: b.half.rate, take: g.attack.white, lead: b.half.lead, noise: g.attack.noise}
+	fine := sound{rate: b.half.rate, take: g.attack.white, lead: b.half.lead, noise: g.attack.noise, longest: longestAttack}
 	w := fine.thinned(lowRate, lowBand).bestLength(m, free{tone: true}, rough)
 	f := b.low.bestLength(w.machine, w.free, rough)
 	if f.beyond() > unexplained {

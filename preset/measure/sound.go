@@ -12,16 +12,20 @@ type sound struct {
 	// onsets are the indices at which notes are struck; the first is lead.
 	onsets []int
 	noise  float64 // mean square
+	// longest is how long a note in it may last, s.
+	longest float64
 }
 
 const (
-	leadTime  = 0.004    // s before the onset that belong to a sound
-	halfRate  = 11_000.0 // Hz at the least, for most of the fitting
-	lowRate   = 3900.0   // Hz at the least, for the first steps
-	lowBand   = 1450.0
-	dullRate  = 2600.0 // the same for the search for wow
-	dullBand  = 600.0
-	attackEnd = 0.036 // s after the onset that are taken for direct sound before anything is known
+	leadTime = 0.004    // s before the onset that belong to a sound
+	halfRate = 11_000.0 // Hz at the least, for most of the fitting
+	lowRate  = 3900.0   // Hz at the least, for the first steps
+	lowBand  = 1450.0
+	dullRate = 2600.0 // the same for the search for wow
+	dullBand = 600.0
+
+	longestNote   = 0.6  // s
+	longestAttack = 0.16 // s: of a note without its ringing
 )
 
 // seconds is the place of sample i after the onset.
@@ -32,7 +36,7 @@ func (s sound) length() float64 { return s.seconds(len(s.take)) }
 // excerpt is the note of take (at rate) that begins at onset and ends before end.
 func excerpt(take, dry []float64, rate float64, onset, end int, noise float64) sound {
 	lead := min(onset, int(leadTime*rate))
-	s := sound{rate: rate, take: take[onset-lead : end], lead: lead, onsets: []int{lead}, noise: noise}
+	s := sound{rate: rate, take: take[onset-lead : end], lead: lead, onsets: []int{lead}, noise: noise, longest: longestNote}
 	if dry != nil {
 		s.dry = dry[onset-lead : end]
 	}
@@ -49,7 +53,7 @@ func (s sound) thinned(atLeast, high float64) sound {
 		return s
 	}
 	b := band{0, math.Min(high, rate/2/1.35)}
-	t := sound{rate: rate, take: thin(s.take, s.rate, b, step), lead: s.lead / step}
+	t := sound{rate: rate, take: thin(s.take, s.rate, b, step), lead: s.lead / step, longest: s.longest}
 	// The edge from high to 1.3·high passes three eighths of the power.
 	for _, at := range s.onsets {
 		t.onsets = append(t.onsets, at/step)
