@@ -11,6 +11,8 @@ const (
 	mostHypotheses = 2      // of a span
 	mostStarts     = 5      // of all
 	agreeing       = 0.0006 // s by which arrivals may differ to be the same
+	mostGuessed    = 6      // heads that are looked for where their number is not given
+	costOfHead     = 0.02   // what a head more has to explain, as a share of all
 	weakLoop       = 0.02   // of a turn: less is no loop
 )
 
@@ -33,38 +35,72 @@ type listening struct {
 	found  []arrival
 }
 
-// coarse are the ways to explain the arrivals of a sound by so many heads that
-// are worth a fit, the best first; none if there are fewer arrivals. Those that
-// rest on what all spans agree on come before those of a single one. Found are
-// the arrivals that were agreed on, or the most that a span brought to light.
-func coarse(s sound, heads int) (starts []start, found []arrival) {
-	var all []listening
+// heard is all that a sound's attacks tell.
+type heard struct {
+	listenings []listening
+	agreed     []arrival // what most listenings have in common
+	until      float64   // s: the length of the sound
+}
+
+// hear listens to the attacks of a sound with every span.
+func hear(s sound) heard {
+	h := heard{until: s.length()}
 	for _, span := range spans {
-		if span > s.length()/3 {
-			continue
-		}
-		a := attackOf(s, span)
-		l := listening{span, a, a.arrivals(s.rate, mostArrivals, s.length())}
-		all = append(all, l)
-		if len(l.found) > len(found) {
-			found = l.found
+		if span < s.length()/3 {
+			a := attackOf(s, span)
+			h.listenings = append(h.listenings, listening{span, a, a.arrivals(s.rate, mostArrivals, s.length())})
 		}
 	}
-	if agreed := agreement(all); len(agreed) > 0 {
-		found = agreed
-		starts = before(all, agreed).starts(agreed, heads, s.length())
+	h.agreed = agreement(h.listenings)
+	return h
+}
+
+// arrivals are those agreed on, or the most that one span brought to light.
+func (h heard) arrivals() []arrival {
+	if len(h.agreed) > 0 {
+		return h.agreed
 	}
-	var others []start
-	for _, l := range all {
-		others = append(others, l.starts(l.found, heads, s.length())...)
+	var most []arrival
+	for _, l := range h.listenings {
+		if len(l.found) > len(most) {
+			most = l.found
+		}
+	}
+	return most
+}
+
+// starts are the ways to explain the arrivals by so many heads that are worth a
+// fit, the best first; none if there are fewer arrivals. Those that rest on what
+// all spans agree on come before those of a single one.
+func (h heard) starts(heads int) []start {
+	var all, others []start
+	if len(h.agreed) > 0 {
+		all = h.before(h.agreed).starts(h.agreed, heads, h.until)
+	}
+	for _, l := range h.listenings {
+		others = append(others, l.starts(l.found, heads, h.until)...)
 	}
 	slices.SortStableFunc(others, func(a, b start) int { return cmp.Compare(a.miss, b.miss) })
 	for _, o := range others {
-		if len(starts) < mostStarts && !slices.ContainsFunc(starts, func(g start) bool { return g.same(o.hypothesis) }) {
-			starts = append(starts, o)
+		if len(all) < mostStarts && !slices.ContainsFunc(all, func(g start) bool { return g.same(o.hypothesis) }) {
+			all = append(all, o)
 		}
 	}
-	return starts, found
+	return all
+}
+
+// count is the number of heads that explains the arrivals with the least means.
+func (h heard) count() int {
+	best, least := 0, math.Inf(1)
+	found := h.arrivals()
+	for heads := 1; heads <= min(mostGuessed, len(found)); heads++ {
+		for _, g := range hypotheses(found, heads, 1, h.until) {
+			if cost := g.miss + costOfHead*float64(heads); cost < least {
+				best, least = heads, cost
+			}
+		}
+	}
+	return best
 }
 
 func (l listening) starts(found []arrival, heads int, until float64) []start {
@@ -76,13 +112,13 @@ func (l listening) starts(found []arrival, heads int, until float64) []start {
 }
 
 // before is the listening whose span is the longest before the first arrival.
-func before(all []listening, agreed []arrival) listening {
+func (h heard) before(agreed []arrival) listening {
 	first := math.Inf(1)
 	for _, a := range agreed {
 		first = math.Min(first, a.at)
 	}
-	best := all[0]
-	for _, l := range all {
+	best := h.listenings[0]
+	for _, l := range h.listenings {
 		if l.span < first-0.005 {
 			best = l
 		}

@@ -17,9 +17,6 @@ func Heads(take Take, o Options) (Result, error) {
 	if err := errors.Join(o.check(), take.check()); err != nil {
 		return Result{}, err
 	}
-	if len(o.Heads) == 0 {
-		return Result{}, errors.New("name the heads that were on, in order of delay")
-	}
 	s, err := lookOver(take)
 	if err != nil {
 		return Result{}, err
@@ -28,7 +25,13 @@ func Heads(take Take, o Options) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	r := pooled(fits, o.Heads)
+	r := pooled(fits, numbers(o.Heads, len(fits[0].machine.delay)))
+	if len(o.Heads) == 0 {
+		r.Warnings = append(r.Warnings, Warning{
+			What: fmt.Sprintf("%d heads were found, which is a guess: repeats of fewer heads can sound the same", len(r.Unit.Heads)),
+			Do:   "name the heads that were on",
+		})
+	}
 	r.Warnings = append(s.doubts(float64(take.Rate)), r.Warnings...)
 	if len(s.clipped) > 0 {
 		r.widen(clippedSD)
@@ -46,8 +49,8 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 	for i, n := range notes {
 		part := func(done float64) { progress((float64(i) + done) / float64(len(notes))) }
 		f, err := measureNote(excerpt(s.x, nil, float64(rate), n.at, n.end, s.noise), heads, part)
-		if err == nil {
-			err = f.refusal()
+		if heads == 0 && err == nil {
+			heads = len(f.machine.delay) // the same number in every note
 		}
 		if err != nil {
 			refused = cmp.Or(refused, err)
@@ -61,17 +64,9 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 	return fits, nil
 }
 
-// refusal is what is to be said if no echo was found.
-func (f fitted) refusal() error {
-	if told := f.told(); told < noEcho || told < fewEcho && f.quiet() {
-		return &Refusal{Reason: NoEcho, Detail: fmt.Sprintf("what was tried explains %.0f %% of the take", 100*math.Max(0, told))}
-	}
-	return nil
-}
-
-// A fit that takes away less than this share of the news of the take has found no
-// echo; nor has one that takes away a little more for echoes that are hardly
-// louder than what a damped note leaves of itself.
+// A fit that takes away less than fewEcho of the news of the take has found no echo
+// if the loudest is hardly louder than what a damped note leaves of itself; nor
+// has one that takes away less than noEcho if there was no agreement on arrivals.
 const (
 	noEcho  = 0.12
 	fewEcho = 0.25
@@ -141,20 +136,43 @@ func centred(x []float64) []float64 {
 	return out
 }
 
-// measureNote finds and fits the machine of one note.
+// numbers are the numbers of the heads: those given, else 1, 2, 3 …
+func numbers(given []int, heads int) []int {
+	if len(given) > 0 {
+		return given
+	}
+	all := make([]int, heads)
+	for k := range all {
+		all[k] = k + 1
+	}
+	return all
+}
+
+// measureNote finds and fits the machine of one note; with 0 heads their number
+// is found too.
 func measureNote(s sound, heads int, progress func(float64)) (fitted, error) {
 	half := s.thinned(halfRate, s.rate)
-	guesses, found := coarse(half, heads)
+	h := hear(half)
 	progress(0.1)
-	switch {
-	case len(found) == 0:
+	found := h.arrivals()
+	if len(found) == 0 {
 		return fitted{}, &Refusal{Reason: NoEcho}
-	case len(guesses) == 0 && math.Abs(found[0].amp) < 2*faintest:
+	}
+	if heads == 0 {
+		heads = h.count()
+	}
+	starts := h.starts(heads)
+	switch {
+	case len(starts) == 0 && math.Abs(found[0].amp) < quietest:
 		return fitted{}, &Refusal{Reason: NoEcho, Detail: "nothing comes back louder than " + level(found[0].amp)}
-	case len(guesses) == 0:
+	case len(starts) == 0:
 		return fitted{}, &Refusal{Reason: FewerEchoes, Detail: fmt.Sprintf("%d heads named, %d echoes found", heads, len(found))}
 	}
-	return newBench(s, half).refine(guesses, progress), nil
+	f := newBench(s, half).refine(starts, progress)
+	if told := f.told(); told < fewEcho && f.quiet() || told < noEcho && len(h.agreed) == 0 {
+		return f, &Refusal{Reason: NoEcho, Detail: fmt.Sprintf("what was tried explains %.0f %% of the take", 100*math.Max(0, told))}
+	}
+	return f, nil
 }
 
 func peakOf(x []float64) float64 {

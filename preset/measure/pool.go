@@ -35,6 +35,8 @@ func pooled(fits []noteFit, heads []int) Result {
 	if len(fits) > 1 {
 		r.pool(alike, len(fits))
 	}
+	r.Echoes = echoesOf(r.Unit)
+	r.Left, r.LeftStep = best.left(), leftStep
 	return r
 }
 

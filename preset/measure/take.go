@@ -18,7 +18,8 @@ type Take struct {
 
 // Options of a measurement.
 type Options struct {
-	// Heads are the numbers of the heads that were on, in order of delay.
+	// Heads are the numbers of the heads that were on, in order of delay. With
+	// none, their number is found, with a warning, and they count from 1.
 	Heads []int
 	// Progress, if not nil, is told the share that is done, 0 to 1, rising.
 	Progress func(done float64)
