@@ -45,7 +45,7 @@ Say which heads were on, in order of delay.`,
 		},
 	}
 	flags := cmd.Flags()
-	flags.IntSliceVar(&o.heads, "heads", nil, "`numbers` of the heads that were on, in order of delay")
+	flags.IntSliceVar(&o.heads, "heads", nil, "`numbers` of the heads that were on, in order of delay (default: their number is guessed)")
 	flags.StringVar(&o.name, "name", "", "`name` of the unit (default: that of --into, else after the take)")
 	flags.StringVar(&o.kind, "kind", string(preset.Other), "what carries the sound: "+listed(preset.Kinds()))
 	flags.StringVar(&o.plot, "plot", "", "draw take and echoes into an SVG `file`")
@@ -110,9 +110,6 @@ func runMeasure(c *call, cmd *cobra.Command, path string, o measureOptions) erro
 
 // settle refuses wrong words before any work is done, and finds the name.
 func (o *measureOptions) settle(c *call, cmd *cobra.Command, path string) error {
-	if !cmd.Flags().Changed("heads") {
-		return misuse(cmd, "measure: --heads is missing: the numbers of the heads that were on, in order of delay, such as 2,4,6")
-	}
 	if !contains(preset.Kinds(), o.kind) {
 		return misuse(cmd, "--kind %q: it is one of %s", o.kind, listed(preset.Kinds()))
 	}

@@ -118,35 +118,10 @@ func drawn(samples []float64, rate preset.Hertz, m measure.Result) picture.Take 
 		end := int(m.Onsets[1].Samples(rate))
 		t.Samples = samples[:min(len(samples), max(0, end))]
 	}
-	for _, e := range echoesOf(m) {
+	for _, e := range m.Echoes {
 		t.Marks = append(t.Marks, picture.Mark{At: e.At, SD: e.SD, Level: e.Level, LevelSD: e.LevelSD, Head: e.Head, Turn: e.Turn})
 	}
 	return t
-}
-
-// drawnFloor is how far below the direct sound echoes are still marked.
-const drawnFloor preset.Decibels = -48
-
-// echoesOf are the echoes that were told, else those that the unit makes.
-func echoesOf(m measure.Result) []measure.Echo {
-	if len(m.Echoes) > 0 || m.Unit.Direct == nil {
-		return m.Echoes
-	}
-	pattern, err := m.Unit.Pattern()
-	if err != nil {
-		return nil
-	}
-	level := m.Unit.Direct.EchoToDirect
-	train, _ := pattern.Train(drawnFloor-level, preset.TrainLimit) // too dense to list is too dense to draw
-	var all []measure.Echo
-	for _, e := range train {
-		found := measure.Echo{At: e.At, Level: e.Level + level, Head: e.Head, Turn: e.Turn}
-		if h, ok := m.Unit.Head(e.Head); ok && e.Turn == 0 {
-			found.SD, found.LevelSD = h.DelaySD, h.LevelSD
-		}
-		all = append(all, found)
-	}
-	return all
 }
 
 func (c *call) writePicture(path, title string, samples []float64, rate preset.Hertz, m measure.Result) error {
