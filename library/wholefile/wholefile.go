@@ -10,6 +10,7 @@ package wholefile
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"math/rand/v2"
 	"os"
@@ -25,18 +26,34 @@ const Prefix = ".partial-"
 // Write makes data the content of the file at path, in place of what may be
 // there. On error the file is as it was. Perm is what the umask leaves of it.
 func Write(path string, data []byte, perm fs.FileMode) error {
-	return write(path, data, perm, os.Rename)
+	return write(path, filledWith(data), perm, os.Rename)
+}
+
+// Stream is Write for content too long to be held in memory: fill writes it
+// piece by piece. An error of fill's is one of writing.
+func Stream(path string, perm fs.FileMode, fill func(io.Writer) error) error {
+	return write(path, fill, perm, os.Rename)
 }
 
 // Create is Write for a file that must not be there yet; if it is, the error is
 // [fs.ErrExist].
 func Create(path string, data []byte, perm fs.FileMode) error {
-	return write(path, data, perm, renameNew)
+	return write(path, filledWith(data), perm, renameNew)
 }
 
-func write(path string, data []byte, perm fs.FileMode, rename func(from, to string) error) error {
+// A filler writes the content of a file.
+type filler func(io.Writer) error
+
+func filledWith(data []byte) filler {
+	return func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	}
+}
+
+func write(path string, fill filler, perm fs.FileMode, rename func(from, to string) error) error {
 	temp := beside(path)
-	err := writeSynced(temp, data, perm)
+	err := writeSynced(temp, fill, perm)
 	if err == nil {
 		err = rename(temp, path)
 	}
@@ -70,7 +87,7 @@ func fillFolder(folder string, files map[string][]byte, perm fs.FileMode) error 
 		return err
 	}
 	for name, data := range files {
-		if err := writeSynced(filepath.Join(folder, name), data, perm); err != nil {
+		if err := writeSynced(filepath.Join(folder, name), filledWith(data), perm); err != nil {
 			return err
 		}
 	}
@@ -95,12 +112,12 @@ func beside(path string) string {
 	return filepath.Join(filepath.Dir(path), fmt.Sprintf("%s%016x", Prefix, rand.Uint64()))
 }
 
-func writeSynced(path string, data []byte, perm fs.FileMode) error {
+func writeSynced(path string, fill filler, perm fs.FileMode) error {
 	file, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, perm)
 	if err != nil {
 		return err
 	}
-	_, err = file.Write(data)
+	err = fill(file)
 	if err == nil {
 		err = file.Sync()
 	}

@@ -2,7 +2,9 @@ package wholefile
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -170,4 +172,29 @@ func TestNobodySeesAPart(t *testing.T) {
 			require.True(t, bytes.Equal(got, texts[0]) || bytes.Equal(got, texts[1]))
 		}
 	}
+}
+
+func TestAStreamIsWholeOrNotThere(t *testing.T) {
+	folder := t.TempDir()
+	path := filepath.Join(folder, "a.wav")
+	pieces := func(n int, last error) func(io.Writer) error {
+		return func(w io.Writer) error {
+			for range n {
+				if _, err := io.WriteString(w, "piece "); err != nil {
+					return err
+				}
+			}
+			return last
+		}
+	}
+	stopped := errors.New("stopped in the middle")
+	require.ErrorIs(t, Stream(path, 0o644, pieces(2, stopped)), stopped)
+	requireOnly(t, folder)
+	require.NoError(t, Stream(path, 0o644, pieces(3, nil)))
+	require.Equal(t, "piece piece piece ", content(t, path))
+	err := Stream(path, 0o644, pieces(2, stopped))
+	require.ErrorIs(t, err, stopped)
+	require.ErrorContains(t, err, "writing "+path)
+	require.Equal(t, "piece piece piece ", content(t, path), "what was there stays")
+	requireOnly(t, folder, "a.wav")
 }

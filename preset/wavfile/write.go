@@ -1,9 +1,7 @@
 package wavfile
 
 import (
-	"bufio"
 	"encoding/binary"
-	"fmt"
 	"io"
 	"math"
 
@@ -16,57 +14,18 @@ import (
 // the caller can tell (+1 itself, for which PCM lacks one step, does not count).
 // Nan and inf are refused before anything is written.
 func Write(w io.Writer, rate preset.Hertz, channels [][]float64, e Encoding) (clipped int, err error) {
-	if err := checkSound(rate, channels, e); err != nil {
-		return 0, fmt.Errorf("writing a WAV file: %w", err)
+	frames := 0
+	if len(channels) > 0 {
+		frames = len(channels[0])
 	}
-	out := bufio.NewWriterSize(w, 64<<10)
-	out.Write(header(int(rate), len(channels), len(channels[0]), e))
-	put, width := putPCM24, e.Bits/8
-	if e.Float {
-		put = putFloat32
+	out, err := NewWriter(w, rate, len(channels), int64(frames), e)
+	if err != nil {
+		return 0, err
 	}
-	var sample [4]byte
-	for i := range channels[0] {
-		for _, channel := range channels {
-			if put(sample[:], channel[i]) {
-				clipped++
-			}
-			out.Write(sample[:width])
-		}
+	if err := out.Write(channels); err != nil { // all are checked before the first is written
+		return 0, err
 	}
-	if len(channels)*len(channels[0])*width%2 == 1 {
-		out.WriteByte(0)
-	}
-	if err := out.Flush(); err != nil { // a bufio.Writer keeps its first error
-		return 0, fmt.Errorf("writing a WAV file: %w", err)
-	}
-	return clipped, nil
-}
-
-func checkSound(rate preset.Hertz, channels [][]float64, e Encoding) error {
-	switch {
-	case e != PCM24 && e != Float32:
-		return fmt.Errorf("%v is not written: 24-bit PCM or 32-bit float", e)
-	case rate != preset.Hertz(math.Round(float64(rate))) || rate < MinRate || rate > MaxRate:
-		return fmt.Errorf("a sample rate of %v: a whole number from %d to %d Hz", rate, MinRate, MaxRate)
-	case len(channels) == 0 || len(channels) > MaxChannels:
-		return fmt.Errorf("%d channels: 1 to %d", len(channels), MaxChannels)
-	}
-	const head = 64 // bytes, more than the longest header
-	if most := (math.MaxUint32 - head) / int64(len(channels)*e.Bits/8); int64(len(channels[0])) > most {
-		return fmt.Errorf("%d samples: %d at most fit into the 4 GiB of a WAV file", len(channels[0]), most)
-	}
-	for c, channel := range channels {
-		if len(channel) != len(channels[0]) {
-			return fmt.Errorf("channel %d has %d samples and channel 1 has %d: they must be as long", c+1, len(channel), len(channels[0]))
-		}
-		for i, v := range channel {
-			if math.IsNaN(v) || math.IsInf(v, 0) || e.Float && math.Abs(v) > math.MaxFloat32 {
-				return fmt.Errorf("sample %d of channel %d is %v: no file can hold it as sound", i+1, c+1, v)
-			}
-		}
-	}
-	return nil
+	return out.Clipped, out.Close()
 }
 
 // header is everything before the first sample. Float files have a longer fmt
