@@ -21,19 +21,17 @@ func knownDry(take Take, o Options) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	drift := c.drift()
-	c.wet = c.withoutDrift(drift)
-	seen := c.look(sightHigh)
-	if err := seen.refusal(len(o.Heads)); err != nil {
+	c = c.corrected(c.drift())
+	seen := c.look(sightHigh, sightDull)
+	if err := seen[0].refusal(len(o.Heads)); err != nil {
 		return Result{}, err
 	}
 	o.progress(0.2)
-	a := c.explain([]sight{seen, c.look(sightDull)}, len(o.Heads), o.progress)
+	a := c.explain(seen, len(o.Heads), o.progress)
 	if a.explained() < leastExplained {
 		return Result{}, &Refusal{Reason: NotExplained, Detail: fmt.Sprintf(
 			"no more than %.0f %% of the wet channel can be made of the dry one: are they of one take?", 100*math.Max(0, a.explained()))}
 	}
-	a.drift += drift
 	o.progress(1)
 	return a.result(o.Heads), nil
 }
@@ -75,7 +73,6 @@ type explanation struct {
 	unit   still
 	told   measured
 	left   []float64 // of the wet channel, sample by sample
-	drift  float64
 	counts []counted // for other numbers of heads, where none was named
 	moves  *swaying  // nil while the carrier does not waver
 	// leakSeen tells that the direct sound stood out of the wet channel at sight.
@@ -85,6 +82,7 @@ type explanation struct {
 func (c channels) explain(seen []sight, heads int, progress func(float64)) explanation {
 	s := newSpectra(c.dry, c.wet, c.rate)
 	s.dryNoise = c.dryNoise * float64(s.length)
+	s.limit = c.limit()
 	s.assume(math.Max(c.wetNoise, 1e-4*meanSquare(c.wet)))
 	e := explanation{c: c}
 	_, leak := seen[0].split()
@@ -100,11 +98,17 @@ func (c channels) explain(seen []sight, heads int, progress func(float64)) expla
 	f = s.choose(f.unit)
 	progress(0.7)
 	f, e.left = s.finish(f.unit)
-	if drift := s.driftOf(f); drift != 0 {
-		g, still := e.drifting(s, f, drift)
-		if !e.restless() || !still.restless() {
-			f, e = g, still
+	for range driftRounds {
+		drift := s.driftOf(f)
+		if drift == 0 {
+			break
 		}
+		g, next := e.drifting(s, f, drift)
+		if meanSquare(next.left) > worthSway*meanSquare(e.left) && next.restless() {
+			s.y, s.limit = s.transform(c.wet), c.limit()
+			break
+		}
+		f, e, c = g, next, next.c
 	}
 	e.unit = f.unit
 	e.told = s.figures(f)
@@ -117,10 +121,9 @@ func (c channels) explain(seen []sight, heads int, progress func(float64)) expla
 
 // drifting is the explanation and its fit with a drift of the clocks taken out.
 func (e explanation) drifting(s *spectra, f settled, drift float64) (settled, explanation) {
-	e.c.wet = e.c.withoutDrift(drift)
-	s.y = s.transform(e.c.wet)
+	e.c = e.c.corrected(e.c.drifted + drift)
+	s.y, s.limit = s.transform(e.c.wet), e.c.limit()
 	f, e.left = s.finish(f.unit)
-	e.drift = drift
 	return f, e
 }
 
@@ -153,7 +156,7 @@ func (e explanation) result(heads []int) Result {
 		Residual: preset.Decibels(10 * math.Log10(math.Max(meanSquare(e.left), 1e-30))),
 		LeftStep: preset.Millis(1000 * levelBlock),
 	}
-	r.Onsets, _ = e.c.onsets()
+	r.Onsets = e.c.onsets()
 	floor := math.Max(-60, 10*math.Log10(e.noise()/meanSquare(e.c.dry))-10)
 	r.Echoes = e.unit.echoes(e.told, heads, floor)
 	for _, l := range blockLevels(e.left, int(levelBlock*e.c.rate)) {

@@ -28,15 +28,25 @@ type sight struct {
 	before   float64   // the greatest of what is seen before the dry sound
 }
 
-// look finds the arrivals of the dry channel in the wet one. The spectrum of the
-// dry sound is evened out, which makes its correlation with the wet one narrow;
-// then the greatest peak is taken off again and again, all levels fitted anew. High
-// is the upper end of the band, Hz.
-func (c channels) look(high float64) sight {
+// look finds the arrivals of the dry channel in the wet one, twice: in the band up
+// to each of the limits high, Hz.
+func (c channels) look(high ...float64) []sight {
 	step := thinning(c.rate, sightRate)
-	b := band{0, math.Min(0.37*c.rate/float64(step), 1.3*high)}
 	rate := c.rate / float64(step)
-	s := newSpectra(thin(c.dry, c.rate, b, step), thin(c.wet, c.rate, b, step), rate)
+	both := slowed(c.rate, band{0, 0.37 * rate}, step, c.dry, c.wet)
+	s := newSpectra(both[0], both[1], rate)
+	s.dryNoise = c.dryNoise / float64(step) * float64(s.length)
+	var all []sight
+	for _, h := range high {
+		all = append(all, s.sight(h))
+	}
+	return all
+}
+
+// sight evens out the spectrum of the dry sound, which makes its correlation with
+// the wet one narrow; then the greatest peak is taken off again and again, all
+// levels fitted anew.
+func (s *spectra) sight(high float64) sight {
 	power, in := 0.0, 0.0
 	weight := make([]float64, len(s.x))
 	for i, v := range s.x {
@@ -44,7 +54,7 @@ func (c channels) look(high float64) sight {
 		power += weight[i] * (real(v)*real(v) + imag(v)*imag(v))
 		in += weight[i]
 	}
-	deep := sightFloor*power/in + c.dryNoise/float64(step)*float64(s.length) + 1e-300
+	deep := sightFloor*power/in + s.dryNoise + 1e-300
 	own, both := make([]complex128, len(s.x)), make([]complex128, len(s.x))
 	for i, v := range s.x {
 		p := real(v)*real(v) + imag(v)*imag(v)
@@ -52,8 +62,8 @@ func (c channels) look(high float64) sight {
 		own[i] = complex(w*p, 0)
 		both[i] = complex(w*real(v), -w*imag(v)) * s.y[i]
 	}
-	p := pursuit{rate: rate, own: s.back(own), seen: s.back(both)}
-	return p.arrivals(math.Min(sightLatest, 0.9*float64(s.length)/rate))
+	p := pursuit{rate: s.rate, own: s.back(own), seen: s.back(both)}
+	return p.arrivals(math.Min(sightLatest, 0.9*float64(s.length)/s.rate))
 }
 
 // pursuit takes arrivals off a correlation. Both stand in a circle, lag 0 first.

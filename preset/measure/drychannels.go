@@ -12,6 +12,8 @@ import (
 type channels struct {
 	rate     float64
 	dry, wet []float64
+	raw      []float64 // wet as its own clock took it
+	drifted  float64   // by how much the dry channel's clock ran faster, which wet has no more
 	dryNoise float64   // mean square of what noise is left in dry, over its whole length; 0: not known
 	wetNoise float64   // mean square; 0: not known
 	open     []stretch // samples where dry was not silenced
@@ -42,6 +44,7 @@ func newChannels(take Take) (channels, error) {
 			return c, &Refusal{Reason: Silence, Detail: "the " + x.name + " channel holds nothing"}
 		}
 	}
+	c.raw = c.wet
 	if alike(c.dry, c.wet) {
 		return c, &Refusal{Reason: NoEcho, Detail: "the wet channel is a copy of the dry one"}
 	}
@@ -127,16 +130,13 @@ func silenceBetween(x []float64, open []stretch, ramp int) int {
 	return kept
 }
 
-// onsets are when the open parts begin, and how long the first lasts.
-func (c channels) onsets() (all []preset.Millis, first preset.Millis) {
-	ms := func(samples int) preset.Millis {
-		return preset.SamplesToMillis(float64(samples), preset.Hertz(c.rate))
-	}
+// onsets are when the open parts begin to sound.
+func (c channels) onsets() []preset.Millis {
+	var all []preset.Millis
 	noise := math.Max(c.dryNoise, 1e-12)
 	for _, s := range c.open {
 		on := max(0, firstOnset(c.dry[s.from:s.to], c.rate, noise))
-		all = append(all, ms(s.from+on))
+		all = append(all, preset.SamplesToMillis(float64(s.from+on), preset.Hertz(c.rate)))
 	}
-	last := c.open[0]
-	return all, ms(last.to-last.from) - (all[0] - ms(last.from))
+	return all
 }

@@ -1,12 +1,14 @@
 package measure
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
 
 const (
 	guessesTried = 4
+	shapesTried  = 2
 	fewBins      = 24_000 // for rough fits
 	someBins     = 100_000
 	roughly      = 1e-4
@@ -15,7 +17,7 @@ const (
 	// A figure that is free makes a fit more likely by 1 by chance (on the scale of
 	// twice the logarithm). A part is kept that does so by keepPart, and that leaves
 	// less than this share of the rest, for a model explains a little of anything.
-	keepPart  = 14.0
+	keepPart  = 20.0
 	keepShare = 0.999
 	// A feeding head is dropped if it feeds less than this.
 	weakestFed = 0.01
@@ -76,6 +78,7 @@ func (s *spectra) choose(u still) settled {
 	f = s.weakFeedsOut(f)
 	f = s.withLeak(f)
 	f = s.withShapes(f)
+	f = s.weakFeedsOut(f)
 	return s.partsOut(f)
 }
 
@@ -90,13 +93,16 @@ func (s *spectra) computed(f settled) settled {
 	}
 	real, computed := with(0), with(1)
 	switch gain := s.gain(real, computed); {
-	case gain > keepPart:
+	case gain > surelyTold:
 		return computed
-	case gain < -keepPart:
+	case gain < -surelyTold:
 		return real
 	}
 	return with(undecided)
 }
+
+// surelyTold is by how much likelier one of two tones has to be to be believed.
+const surelyTold = 12.0
 
 // undecided is the step, in samples, that stands for not knowing.
 const undecided = 0.45
@@ -188,14 +194,17 @@ func (s *spectra) withShapes(f settled) settled {
 	rough := s.thinned(f.blocks)
 	for range 3 {
 		plain := s.fit(f.unit, rough, 3, roughly)
-		best := plain
+		var likely []settled
 		for _, add := range toneShapes() {
-			u := f.unit.clone()
-			add(&u)
-			if repeats(u.parts) {
-				continue
+			u := plain.unit.clone()
+			if add(&u); !repeats(u.parts) {
+				likely = append(likely, s.fit(u, rough, 2, roughly))
 			}
-			if g := s.fit(u, rough, 6, roughly); g.cost < best.cost {
+		}
+		slices.SortStableFunc(likely, func(a, b settled) int { return cmp.Compare(a.cost, b.cost) })
+		best := plain
+		for _, g := range likely[:min(len(likely), shapesTried)] {
+			if g = s.fit(g.unit, rough, 8, roughly); g.cost < best.cost {
 				best = g
 			}
 		}
@@ -222,8 +231,20 @@ func (s *spectra) thinned(blocks []stretch) []stretch {
 	return some
 }
 
-// partsOut takes parts out of the tone that are not needed.
+// partsOut takes parts out of the tone, one after the other, as long as the rest
+// does without one.
 func (s *spectra) partsOut(f settled) settled {
+	for range f.unit.parts {
+		g, ok := s.partOut(f)
+		if !ok {
+			return f
+		}
+		f = g
+	}
+	return f
+}
+
+func (s *spectra) partOut(f settled) (settled, bool) {
 	for _, part := range []turned{turnSquare, turnLinear, turnSecond, turnLow, turnHigh} {
 		i := slices.Index(f.unit.parts, part)
 		if i < 0 {
@@ -233,10 +254,10 @@ func (s *spectra) partsOut(f settled) settled {
 		u.parts = slices.Delete(u.parts, i, i+1)
 		*u.tone.dial(part).value = 0
 		if g := s.fit(u, f.blocks, 8, roughly); !s.better(g, f) {
-			f = g
+			return g, true
 		}
 	}
-	return f
+	return f, false
 }
 
 // finish fits to all bins, the noise learnt anew and what lies beyond the end of
@@ -245,8 +266,7 @@ func (s *spectra) finish(u still) (settled, []float64) {
 	s.reflect(&u)
 	s.listen(&u)
 	f := s.fit(u, s.blocks(25, s.top(&u), someBins), 6, closely)
-	s.reflect(&f.unit)
 	s.listen(&f.unit)
-	f = s.fit(f.unit, s.blocks(25, s.top(&f.unit), math.MaxInt), 3, closely)
+	f = s.fit(f.unit, s.blocks(25, s.top(&f.unit), math.MaxInt), 2, closely)
 	return f, s.reflect(&f.unit)
 }

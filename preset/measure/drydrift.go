@@ -1,10 +1,17 @@
 package measure
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
+)
 
 const (
 	driftPart   = 4.0   // s of the take that are compared with the next
-	driftParts  = 3     // at least
+	driftParts  = 3     // comparisons at least
+	driftSure   = 3.0   // standard deviations
+	driftLeast  = 2e-5  // s over the whole take
 	driftHigh   = 700.0 // Hz: so low that a part's own drift does not matter
 	driftReach  = 0.004 // s from part to part
 	driftRounds = 3
@@ -13,6 +20,7 @@ const (
 	// (twice the logarithm), and moves a sound at the end of the take by this share
 	// of a sample.
 	surelyDrifts = 25.0
+	driftWorth   = 1.01 // so many times more must be left without
 	driftMatters = 0.002
 )
 
@@ -20,56 +28,50 @@ const (
 // how the correlation of the two moves from part to part of the take; 0 where the
 // take is too short to tell or where it does not move.
 func (c channels) drift() float64 {
+	step := thinning(c.rate, 3.5*driftHigh)
+	both := slowed(c.rate, band{60, driftHigh}, step, c.dry, c.wet)
+	low := channels{rate: c.rate / float64(step), dry: both[0], raw: both[1]}
 	total := 0.0
 	for range driftRounds {
-		d := channels{rate: c.rate, dry: c.dry, wet: c.withoutDrift(total)}
-		step := d.driftStep()
-		total += step
-		if math.Abs(step) < 2e-7 {
+		d := low.corrected(total).driftStep()
+		total += d
+		if math.Abs(d) < 2e-7 {
 			break
 		}
 	}
-	if length := float64(len(c.wet)) / c.rate; math.Abs(total)*length < 2e-5 {
+	if length := float64(len(c.wet)) / c.rate; math.Abs(total)*length < driftLeast {
 		return 0 // the fit finds so little by itself
 	}
 	return total
 }
 
+// driftStep is the mean shift from part to part, 0 if it is not sure.
 func (c channels) driftStep() float64 {
-	step := thinning(c.rate, 3.5*driftHigh)
-	rate := c.rate / float64(step)
-	b := band{60, driftHigh}
-	dry, wet := thin(c.dry, c.rate, b, step), thin(c.wet, c.rate, b, step)
-	size := int(driftPart * rate)
-	reach := int(sightLatest / 2 * rate)
+	size, reach := int(driftPart*c.rate), int(sightLatest/2*c.rate)
 	var before []float64
-	up, down := 0.0, 0.0
-	parts := 0
-	for at := 0; at+size+reach <= len(wet); at += size {
-		now := partCorrelation(dry[at:at+size], wet[at:at+size+reach], rate, reach)
-		if now == nil {
-			before = nil
-			continue
-		}
-		parts++
-		if before != nil {
-			lag, weight := lagOf(before, now, int(driftReach*rate))
-			up += weight * lag / rate
-			down += weight * driftPart
+	var shifts, weights []float64
+	for at := 0; at+size+reach <= len(c.wet); at += size {
+		now := partCorrelation(c.dry[at:at+size], c.wet[at:at+size+reach], reach)
+		if now != nil && before != nil {
+			lag, weight := lagOf(before, now, int(driftReach*c.rate))
+			shifts, weights = append(shifts, lag/c.rate/driftPart), append(weights, weight)
 		}
 		before = now
 	}
-	if parts < driftParts || down == 0 {
+	if len(shifts) < driftParts {
 		return 0
 	}
-	// Sound that comes later and later is of a slower clock in the wet channel's
-	// favour: its samples are too many.
-	return up / down
+	floats.Scale(float64(len(weights))/math.Max(floats.Sum(weights), 1e-300), weights)
+	mean, sd := stat.MeanStdDev(shifts, weights)
+	if math.Abs(mean) < driftSure*sd/math.Sqrt(float64(len(shifts))) {
+		return 0
+	}
+	return mean
 }
 
 // partCorrelation is the evened-out correlation of a part of both channels, for
 // lags from 0 to reach; nil where the dry part is silent.
-func partCorrelation(dry, wet []float64, rate float64, reach int) []float64 {
+func partCorrelation(dry, wet []float64, reach int) []float64 {
 	if meanSquare(dry) < 1e-12 {
 		return nil
 	}
@@ -115,24 +117,37 @@ func lagOf(a, b []float64, reach int) (lag, weight float64) {
 	return float64(k) + u, c
 }
 
-// withoutDrift is the wet channel as the dry one's clock would have taken it,
-// turned about the middle of the take.
-func (c channels) withoutDrift(drift float64) []float64 {
+// corrected has the wet channel as the dry one's clock would have taken it, turned
+// about the middle of the take.
+func (c channels) corrected(drift float64) channels {
+	c.drifted, c.wet = drift, c.raw
 	if math.Abs(drift) < leastDrift {
-		return c.wet
+		c.drifted = 0
+		return c
 	}
-	n := len(c.wet)
+	n := len(c.raw)
 	margin := int(math.Abs(drift)*float64(n)) + 2*taps
 	memory := make([]float64, n+2*margin)
-	copy(memory[margin:], c.wet)
+	copy(memory[margin:], c.raw)
 	places := make([]float64, n)
 	for i := range places {
 		places[i] = -drift * (float64(i) - float64(n)/2)
 	}
-	out := make([]float64, n)
-	readMoving(out, memory, margin, places, kernelTable())
-	return out
+	c.wet = make([]float64, n)
+	readMoving(c.wet, memory, margin, places, kernelTable())
+	return c
 }
+
+// limit is the frequency, Hz, up to which the wet channel is as it was recorded:
+// reading between its samples loses what lies above.
+func (c channels) limit() float64 {
+	if c.drifted != 0 {
+		return flatTo * c.rate
+	}
+	return c.rate / 2
+}
+
+const flatTo = 0.34
 
 // driftOf is what drift of the clocks a fit still shows, 0 if none that matters.
 func (s *spectra) driftOf(f settled) float64 {
@@ -143,7 +158,7 @@ func (s *spectra) driftOf(f settled) float64 {
 	plain := s.fit(f.unit, some, 4, roughly)
 	g := s.fit(u, some, 4, roughly)
 	s.late = nil
-	if d := g.unit.drift; s.gain(plain, g) > surelyDrifts && math.Abs(d)*float64(s.length) > driftMatters {
+	if d := g.unit.drift; s.gain(plain, g) > surelyDrifts && plain.cost > driftWorth*g.cost && math.Abs(d)*float64(s.length) > driftMatters {
 		return d
 	}
 	return 0

@@ -54,7 +54,8 @@ func newStage(c channels, rate, high, longest float64) *stage {
 	step := thinning(c.rate, rate)
 	g := &stage{rate: c.rate / float64(step), table: kernelTable()}
 	b := band{0, math.Min(high, 0.37*g.rate)}
-	g.dry, g.wet = thin(c.dry, c.rate, b, step), thin(c.wet, c.rate, b, step)
+	both := slowed(c.rate, b, step, c.dry, c.wet)
+	g.dry, g.wet = both[0], both[1]
 	size, before := int(longest*g.rate), int(stageBefore*g.rate)
 	from := loudest(g.wet, size, int(g.rate/4))
 	to := min(len(g.wet), from+size)
@@ -115,9 +116,11 @@ func (g *stage) takeLeak(left []float64, leak, late float64) {
 	margin := int(leakReach*g.rate) + dryMargin
 	memory := make([]float64, len(g.dry)+2*margin)
 	copy(memory[margin:], g.dry)
-	out := make([]float64, len(left))
-	k := kernelFor(late)
-	read(out, memory, margin, late, &k)
+	out, places := make([]float64, len(left)), make([]float64, len(left))
+	for i := range places {
+		places[i] = late
+	}
+	readMoving(out, memory, margin, places, g.table)
 	for i, v := range out {
 		left[i] -= leak * v
 	}
@@ -126,11 +129,6 @@ func (g *stage) takeLeak(left []float64, leak, late float64) {
 // head reads the memory by a head. The carrier has to travel the same way at any
 // speed, so to the first order a head is late by −∫ deviation from t−delay to t.
 func (g *stage) head(out, memory []float64, index, at int, delay float64, m *swaying, places []float64) {
-	if m.sways[0].rate == 0 && m.sways[1].rate == 0 {
-		k := kernelFor(delay * g.rate)
-		read(out, memory, index, delay*g.rate, &k)
-		return
-	}
 	for i := range places {
 		places[i] = delay * g.rate
 	}

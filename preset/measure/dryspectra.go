@@ -18,6 +18,7 @@ type spectra struct {
 	// dryNoise is the same of x, for every bin.
 	dryNoise float64
 	late     []complex128 // slope of y by a drift of the clocks, where that is free
+	limit    float64      // Hz: nothing above is fitted to
 	fft      *fourier.FFT
 }
 
@@ -28,18 +29,43 @@ type stretch struct{ from, to int }
 // what gonum's can do: no prime factor above 5, and 13 factors at most (of 4, 2,
 // 3 and 5, in that order); it panics on more.
 func quickLength(n int) int {
-	for ; ; n++ {
-		rest, factors := n, 0
-		for _, p := range []int{4, 2, 3, 5} {
-			for rest > 1 && rest%p == 0 {
-				rest /= p
-				factors++
-			}
-		}
-		if rest <= 1 && factors <= 13 && n%2 == 0 {
-			return n
+	for n += n % 2; !quick(n); n += 2 {
+	}
+	return n
+}
+
+func quick(n int) bool {
+	factors := 0
+	for _, p := range []int{4, 2, 3, 5} {
+		for n > 1 && n%p == 0 {
+			n /= p
+			factors++
 		}
 	}
+	return n <= 1 && factors <= 13
+}
+
+// slowed are x, limited to the band, and with only every step-th sample kept. The
+// band must end below 1/1.3 of half the new rate.
+func slowed(rate float64, b band, step int, channels ...[]float64) [][]float64 {
+	size := len(channels[0])
+	short := quickLength((size + step - 1) / step)
+	for !quick(short * step) {
+		short = quickLength(short + 2)
+	}
+	n := short * step
+	fft, ifft := fourier.NewFFT(n), fourier.NewFFT(short)
+	padded := make([]float64, n)
+	var all [][]float64
+	for _, x := range channels {
+		copy(padded, x)
+		kept := fft.Coefficients(nil, padded)[:short/2+1]
+		for i := range kept {
+			kept[i] *= complex(b.gain(float64(i)*rate/float64(n))/float64(n), 0)
+		}
+		all = append(all, ifft.Sequence(nil, kept)[:(size+step-1)/step])
+	}
+	return all
 }
 
 // ringsOut is how long echoes are given to die away after the take, s at most.
@@ -47,7 +73,7 @@ const ringsOut = 3.0
 
 func newSpectra(dry, wet []float64, rate float64) *spectra {
 	n := quickLength(len(wet) + min(len(wet), int(ringsOut*rate)))
-	s := &spectra{rate: rate, length: len(wet), n: n, width: 2 * math.Pi * rate / float64(n), fft: fourier.NewFFT(n)}
+	s := &spectra{rate: rate, length: len(wet), n: n, width: 2 * math.Pi * rate / float64(n), limit: rate / 2, fft: fourier.NewFFT(n)}
 	s.x, s.y = s.transform(dry), s.transform(wet)
 	s.noise = make([]float64, len(s.y))
 	return s
@@ -76,7 +102,7 @@ func (s *spectra) hertz(bin int) float64 { return float64(bin) * s.rate / float6
 // blocks are the bins from low to high Hz in blocks; where they would be more than
 // most bins, only some blocks, evenly spread.
 func (s *spectra) blocks(low, high float64, most int) []stretch {
-	from, to := s.bin(low), s.bin(high)
+	from, to := s.bin(low), s.bin(math.Min(high, s.limit))
 	skip := 1 + (to-from-1)/max(1, most)
 	var all []stretch
 	for i := from; i < to; i += skip * blockBins {
@@ -182,22 +208,26 @@ func (s *spectra) assume(power float64) {
 }
 
 // top is the frequency, Hz, up to which the unit's sound stands out of the noise
-// enough to tell anything.
+// enough to tell anything, judged by every few blocks of bins.
 func (s *spectra) top(u *still) float64 {
-	made := s.made(u)
-	span := s.bin(100)
-	for to := len(made); to > span; to -= span {
+	sc := newScratch(0, len(u.delay))
+	skip := blockBins * (1 + len(s.y)/(topBlocks*blockBins))
+	for from := len(s.y) - blockBins; from > 0; from -= skip {
+		b := stretch{from, from + blockBins}
+		u.over(s, b, nil, sc)
 		sound, noise := 0.0, 0.0
-		for i := to - span; i < to; i++ {
-			sound += real(made[i])*real(made[i]) + imag(made[i])*imag(made[i])
-			noise += s.noise[i]
+		for i, v := range sc.from[:blockBins] {
+			sound += real(v)*real(v) + imag(v)*imag(v)
+			noise += s.noise[from+i]
 		}
 		if sound > standsOut*noise {
-			return s.hertz(to)
+			return s.hertz(b.to)
 		}
 	}
-	return s.hertz(span)
+	return s.hertz(min(blockBins, len(s.y)))
 }
+
+const topBlocks = 250
 
 // standsOut: a band whose sound has less than this share of its noise's power is
 // left out of the fit.

@@ -109,6 +109,7 @@ type scratch struct {
 	rows  [][]float64 // one a dial: real and imaginary parts in turn
 	rest  []float64
 	phase [][]complex128 // of each head, and of the leak
+	step  []complex128   // of a computed tone
 	slope []complex128
 	from  []complex128 // what the unit makes of the dry channel
 }
@@ -116,7 +117,7 @@ type scratch struct {
 const blockBins = 256
 
 func newScratch(dials, heads int) *scratch {
-	s := &scratch{rest: make([]float64, 2*blockBins), from: make([]complex128, blockBins)}
+	s := &scratch{rest: make([]float64, 2*blockBins), step: make([]complex128, blockBins), from: make([]complex128, blockBins)}
 	for range dials {
 		s.rows = append(s.rows, make([]float64, 2*blockBins))
 	}
@@ -151,11 +152,16 @@ func (u *still) over(s *spectra, b stretch, dials []dial, sc *scratch) {
 	if u.leaks {
 		turning(sc.phase[len(u.delay)][:n], b.from, s.width, u.leakAt)
 	}
+	turning(sc.step[:n], b.from, s.width, u.tone.step)
 	for i := range n {
 		bin := b.from + i
 		omega := float64(bin) * s.width
 		var tone complex128
-		tone, sc.slope = u.tone.slopes(omega, u.parts, sc.slope[:0])
+		z := complex(0, omega)
+		if u.tone.step > 0 {
+			z = (1 - sc.step[i]) * complex(1/u.tone.step, 0)
+		}
+		tone, sc.slope = u.tone.slopes(omega, z, u.parts, sc.slope[:0])
 		var heard, back complex128
 		for k := range u.delay {
 			e := sc.phase[k][i]
@@ -183,38 +189,51 @@ func (u *still) over(s *spectra, b stretch, dials []dial, sc *scratch) {
 		if dials == nil {
 			continue
 		}
-		part := 0
-		for p, d := range dials {
-			var dh complex128
-			switch d.what {
-			case turnDelay:
-				dh = pass * complex(u.gain[d.head], 0)
-				if u.feeds[d.head] {
-					dh += heard * pass * pass * complex(u.fed[d.head], 0)
-				}
-				dh *= complex(0, -omega) * sc.phase[d.head][i]
-			case turnGain:
-				dh = pass * sc.phase[d.head][i]
-			case turnFed:
-				dh = heard * pass * pass * sc.phase[d.head][i]
-			case turnLeak:
-				dh = sc.phase[len(u.delay)][i]
-			case turnLeakAt:
-				dh = complex(0, -omega*u.leak) * sc.phase[len(u.delay)][i]
-			case turnDrift:
-				v := s.late[bin] * complex(-scale, 0)
-				sc.rows[p][2*i], sc.rows[p][2*i+1] = real(v), imag(v)
-				continue
-			default:
-				dh = heard * pass * turns * sc.slope[part]
-				part++
+		u.turn(s, dials, sc, i, &point{bin, scale, pass, turns, heard, h, e})
+	}
+}
+
+// point is what the formula makes of one bin: the tone's pass with all turns of the
+// loop and without, what the heads hear, H, and what is left of y, scaled.
+type point struct {
+	bin                      int
+	scale                    float64
+	pass, turns, heard, h, e complex128
+}
+
+// turn fills in how bin i of a block changes with each dial.
+func (u *still) turn(s *spectra, dials []dial, sc *scratch, i int, at *point) {
+	part := 0
+	x, omega := s.x[at.bin], float64(at.bin)*s.width
+	for p, d := range dials {
+		var dh complex128
+		switch d.what {
+		case turnDelay:
+			dh = at.pass * complex(u.gain[d.head], 0)
+			if u.feeds[d.head] {
+				dh += at.heard * at.pass * at.pass * complex(u.fed[d.head], 0)
 			}
-			v := dh * x * complex(-scale, 0)
-			// The noise that is passed on grows with H as well.
-			if s.dryNoise > 0 {
-				v -= e * complex((real(h)*real(dh)+imag(h)*imag(dh))*s.dryNoise*scale*scale, 0)
-			}
+			dh *= complex(0, -omega) * sc.phase[d.head][i]
+		case turnGain:
+			dh = at.pass * sc.phase[d.head][i]
+		case turnFed:
+			dh = at.heard * at.pass * at.pass * sc.phase[d.head][i]
+		case turnLeak:
+			dh = sc.phase[len(u.delay)][i]
+		case turnLeakAt:
+			dh = complex(0, -omega*u.leak) * sc.phase[len(u.delay)][i]
+		case turnDrift: // is no part of H
+			v := s.late[at.bin] * complex(-at.scale, 0)
 			sc.rows[p][2*i], sc.rows[p][2*i+1] = real(v), imag(v)
+			continue
+		default:
+			dh = at.heard * at.pass * at.turns * sc.slope[part]
+			part++
 		}
+		v := dh * x * complex(-at.scale, 0)
+		if s.dryNoise > 0 { // the noise that is passed on grows with H as well
+			v -= at.e * complex((real(at.h)*real(dh)+imag(at.h)*imag(dh))*s.dryNoise*at.scale*at.scale, 0)
+		}
+		sc.rows[p][2*i], sc.rows[p][2*i+1] = real(v), imag(v)
 	}
 }

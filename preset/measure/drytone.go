@@ -49,21 +49,21 @@ const (
 
 // at is the tone at the angular frequency ω.
 func (t *shape) at(omega float64) complex128 {
-	v, _ := t.slopes(omega, nil, nil)
+	s := complex(0, omega)
+	if t.step > 0 {
+		sin, cos := math.Sincos(omega * t.step)
+		s = complex((1-cos)/t.step, sin/t.step)
+	}
+	v, _ := t.slopes(omega, s, nil, nil)
 	return v
 }
 
 // amplitude is what the tone leaves of frequency f, Hz.
 func (t *shape) amplitude(f float64) float64 { return cmplx.Abs(t.at(2 * math.Pi * f)) }
 
-// slopes is the tone at ω, and into d the slopes of its logarithm by the figures
-// that parts names (others are passed over).
-func (t *shape) slopes(omega float64, parts []turned, d []complex128) (complex128, []complex128) {
-	s := complex(0, omega)
-	if t.step > 0 {
-		sin, cos := math.Sincos(omega * t.step)
-		s = complex((1-cos)/t.step, sin/t.step)
-	}
+// slopes is the tone at ω, where s is as the formula says, and into d the slopes of
+// its logarithm by the figures that parts names (others are passed over).
+func (t *shape) slopes(omega float64, s complex128, parts []turned, d []complex128) (complex128, []complex128) {
 	cut := inverse(1 + complex(t.high, 0)*s + complex(t.second, 0)*s*s)
 	v := cut
 	var behind complex128 // 1/(s + low)

@@ -12,9 +12,9 @@ const (
 
 func (e explanation) warnings() []Warning {
 	var all []Warning
-	if e.drift != 0 {
+	if e.c.drifted != 0 {
 		all = append(all, Warning{
-			What: fmt.Sprintf("the clocks of the two channels differ by %.2f ppm, which was corrected", 1e6*e.drift),
+			What: fmt.Sprintf("the clocks of the two channels differ by %.2f ppm, which was corrected", 1e6*e.c.drifted),
 			Do:   "record both channels with one device",
 		})
 	}

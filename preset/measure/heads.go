@@ -17,6 +17,9 @@ func Heads(take Take, o Options) (Result, error) {
 	if err := errors.Join(o.check(), take.check()); err != nil {
 		return Result{}, err
 	}
+	if take.Dry != nil {
+		return knownDry(take, o)
+	}
 	s, err := lookOver(take)
 	if err != nil {
 		return Result{}, err
