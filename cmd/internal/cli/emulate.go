@@ -36,8 +36,8 @@ its factory memory and forgets everything when it ends.
 Where: pty (a new pseudo-terminal, whose path is printed), pty:LINK (the same,
 and LINK points to it meanwhile), unix:PATH or tcp:HOST:PORT (one caller after
 another).`,
-		Example: "  echowright emulate five-line --port pty:/tmp/delay &\n" +
-			"  echowright read --device five-line --port raw:/tmp/delay --slot 0",
+		Example: "  echowright emulate five-line --port pty:delay &\n" +
+			"  echowright read --device five-line --port raw:delay --slot 0",
 		Args: takes("DEVICE"),
 		ValidArgsFunction: func(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
 			return firstOnly(args, emulator.Names()...), cobra.ShellCompDirectiveNoFileComp

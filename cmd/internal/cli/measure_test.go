@@ -18,7 +18,7 @@ import (
 func TestAUnitIsNamedAfterItsTake(t *testing.T) {
 	for path, want := range map[string]string{
 		"saltmarsh-heads-246.wav":   "saltmarsh-heads-246",
-		"/tmp/My Drum (Take 2).WAV": "my-drum-take-2",
+		"takes/My Drum (Take 2).WAV":"my-drum-take-2",
 		"../Größe.wav":              "gr-e",
 		"…":                         "take",
 		"":                          "take",
