@@ -60,7 +60,7 @@ func newRoot(c *call) *cobra.Command {
 // not show.
 func addGrouped(root *cobra.Command, c *call) {
 	children := map[string][]*cobra.Command{
-		groupMeasure: {newDemoCommand(c), newMeasureCommand(c)},
+		groupMeasure: {newDemoCommand(c), newMeasureCommand(c), newSignalCommand(c)},
 		groupLibrary: {newLibraryCommand(c), newSnapshotCommand(c)},
 		groupDevice: {
 			newPlanCommand(c), newPushCommand(c), newReadCommand(c), newBackupCommand(c), newRestoreCommand(c), newRigCommand(c),
