@@ -17,12 +17,12 @@ import (
 
 func TestAUnitIsNamedAfterItsTake(t *testing.T) {
 	for path, want := range map[string]string{
-		"saltmarsh-heads-246.wav":   "saltmarsh-heads-246",
-		"takes/My Drum (Take 2).WAV":"my-drum-take-2",
-		"../Größe.wav":              "gr-e",
-		"…":                         "take",
-		"":                          "take",
-		"a.b.wav":                   "a-b",
+		"saltmarsh-heads-246.wav":    "saltmarsh-heads-246",
+		"takes/My Drum (Take 2).WAV": "my-drum-take-2",
+		"../Größe.wav":               "gr-e",
+		"…":                          "take",
+		"":                           "take",
+		"a.b.wav":                    "a-b",
 	} {
 		require.Equal(t, want, nameAfter(path), path)
 		require.NoError(t, preset.CheckName(nameAfter(path)))
