@@ -92,9 +92,10 @@ func TestTwoChannelsTellTheUnit(t *testing.T) {
 		{"gap and distance of the heads", three, with(cutsAt(70, 0), carrierLoss(8, 6, 25)), 4, shapedAim},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			rng := rand.New(rand.NewSource(3))
 			c.unit.tone = c.tone
-			x := playing(rng, dryRate, 4, c.notes)
+			x := playing(rng, dryRate, 3, c.notes)
 			y := c.unit.wet(x, dryRate)
 			r := measuredPair(t, hissed(rng, x, -75), hissed(rng, y, -75), dryRate, numbered(len(c.unit.delays)))
 			c.aim.holds(t, c.unit.truth(), r.Unit)
@@ -108,7 +109,7 @@ func TestTwoChannelsTellTheUnit(t *testing.T) {
 func TestTheNumberOfHeadsIsFound(t *testing.T) {
 	rng := rand.New(rand.NewSource(8))
 	u := simulated{delays: []float64{121.3, 263.1, 405.9}, levels: []float64{-7, 0, -2}, feeds: []int{2}, loop: []float64{0.45}, tone: cutsAt(70, 4000)}
-	x := playing(rng, dryRate, 5, 4)
+	x := playing(rng, dryRate, 3.5, 3)
 	r := measuredPair(t, hissed(rng, x, -75), hissed(rng, u.wet(x, dryRate), -75), dryRate, nil)
 	steadyAim.holds(t, u.truth(), r.Unit)
 	require.True(t, warned(r, "3 were found"), "%v", r.Warnings)
@@ -220,11 +221,11 @@ func crlbRatio(t testing.TB, snr float64, takes int) float64 {
 	return math.Sqrt(sum / bound)
 }
 
-// Of 40 takes the ratio scatters by 11 % (1/√80); 1.2 is the project's limit for
+// Of 25 takes the ratio scatters by 14 % (1/√50); 1.2 is the project's limit for
 // many. The seed is fixed.
 func TestTheDelayIsAsSureAsPhysicsAllows(t *testing.T) {
 	for _, snr := range []float64{10, 60} {
-		require.Less(t, crlbRatio(t, snr, 40), 1.2, "at %g dB", snr)
+		require.Less(t, crlbRatio(t, snr, 25), 1.2, "at %g dB", snr)
 	}
 }
 
@@ -233,7 +234,7 @@ func BenchmarkDelayAgainstCramerRao(b *testing.B) {
 		b.Run(preset.Decibels(snr).String(), func(b *testing.B) {
 			ratio := 0.0
 			for b.Loop() {
-				ratio = crlbRatio(b, snr, 200)
+				ratio = crlbRatio(b, snr, 100)
 			}
 			b.ReportMetric(ratio, "rmse/bound")
 		})
@@ -304,7 +305,7 @@ func TestThePlayedToneIsThatOfTheFormula(t *testing.T) {
 func TestDeviationsAreHonest(t *testing.T) {
 	rng := rand.New(rand.NewSource(9))
 	held, told := 0, 0
-	for range 16 {
+	for range 12 {
 		u := simulated{delays: []float64{90 + 40*rng.Float64(), 200 + 60*rng.Float64()}, levels: []float64{-6 * rng.Float64(), 0}, tone: cutsAt(60, 2500+3000*rng.Float64())}
 		x := playing(rng, 16_000, 1.2, 1)
 		r, err := Heads(Take{Rate: 16_000, Dry: hissed(rng, x, -60), Samples: hissed(rng, u.wet(x, 16_000), -50)}, Options{Heads: []int{1, 2}})

@@ -48,9 +48,14 @@ func (g guess) still(leak arrival) still {
 func (s *spectra) begin(seen []sight, heads int) settled {
 	low, middle := s.blocks(80, 700, fewBins), s.blocks(60, 2800, fewBins)
 	best := settled{cost: math.Inf(1)}
+	var tried []guess
 	for _, look := range seen {
 		echoes, leak := look.split()
 		for _, g := range guesses(echoes, heads, guessesTried) {
+			if slices.ContainsFunc(tried, g.like) {
+				continue
+			}
+			tried = append(tried, g)
 			f := s.fit(g.still(leak).withAllFeeds(), low, 6, 1e-3)
 			f = s.fit(f.unit.awake(), middle, 12, 1e-3)
 			if f.cost < best.cost {

@@ -52,6 +52,12 @@ func guesses(found []arrival, heads, most int) []guess {
 	return all[:min(len(all), most)]
 }
 
+// like tells whether both have the same heads. Which of them feed the loop is left
+// to the fit.
+func (g guess) like(h guess) bool {
+	return slices.EqualFunc(g.heads, h.heads, func(a, b arrival) bool { return math.Abs(a.at-b.at) < guessNear })
+}
+
 func louder(all []arrival, than float64) bool {
 	return slices.ContainsFunc(all, func(a arrival) bool { return math.Abs(a.amp) > than })
 }
