@@ -8,12 +8,13 @@ import (
 
 const (
 	mostArrivals   = 14
-	mostHypotheses = 2      // of a span
-	mostStarts     = 5      // of all
+	mostHypotheses = 3      // of a span
+	mostStarts     = 6      // of all
 	agreeing       = 0.0006 // s by which arrivals may differ to be the same
 	mostGuessed    = 6      // heads that are looked for where their number is not given
+	mostUnheard    = 3      // heads more than arrivals that were agreed on
 	costOfHead     = 0.02   // what a head more has to explain, as a share of all
-	weakLoop       = 0.02   // of a turn: less is no loop
+	weakLoop       = 0.03   // of a turn: less is no loop
 )
 
 // spans are how long the direct sound is taken to be alone, s from the onset. A
@@ -69,6 +70,15 @@ func (h heard) arrivals() []arrival {
 	return most
 }
 
+// loudest is the amplitude of the loudest arrival that was agreed on, 0 if none was.
+func (h heard) loudest() float64 {
+	top := 0.0
+	for _, a := range h.agreed {
+		top = math.Max(top, math.Abs(a.amp))
+	}
+	return top
+}
+
 // starts are the ways to explain the arrivals by so many heads that are worth a
 // fit, the best first; none if there are fewer arrivals. Those that rest on what
 // all spans agree on come before those of a single one.
@@ -78,6 +88,9 @@ func (h heard) starts(heads int) []start {
 		all = h.before(h.agreed).starts(h.agreed, heads, h.until)
 	}
 	for _, l := range h.listenings {
+		if len(h.agreed) > 0 && heads > len(h.agreed)+mostUnheard {
+			break
+		}
 		others = append(others, l.starts(l.found, heads, h.until)...)
 	}
 	slices.SortStableFunc(others, func(a, b start) int { return cmp.Compare(a.miss, b.miss) })
@@ -156,12 +169,7 @@ func agreement(all []listening) []arrival {
 
 // same tells whether two hypotheses come to the same thing.
 func (h hypothesis) same(o hypothesis) bool {
-	for k := range h.heads {
-		if math.Abs(h.heads[k].at-o.heads[k].at) > 0.001 {
-			return false
-		}
-	}
-	return slices.Equal(h.feeds, o.feeds)
+	return h.sameHeads(o) && slices.Equal(h.feeds, o.feeds)
 }
 
 // first is the shortest delay.

@@ -69,10 +69,13 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 
 // A fit that takes away less than fewEcho of the news of the take has found no echo
 // if the loudest is hardly louder than what a damped note leaves of itself; nor
-// has one that takes away less than noEcho if there was no agreement on arrivals.
+// has one that takes away less than noEcho if no outspoken arrival was agreed on,
+// nor has one that takes away next to nothing.
 const (
-	noEcho  = 0.12
-	fewEcho = 0.25
+	nothing   = 0.04
+	noEcho    = 0.12
+	fewEcho   = 0.2
+	outspoken = 0.3 // of the direct sound
 )
 
 // survey is a take looked over: direct current and hum taken out, the notes found.
@@ -172,7 +175,7 @@ func measureNote(s sound, heads int, progress func(float64)) (fitted, error) {
 		return fitted{}, &Refusal{Reason: FewerEchoes, Detail: fmt.Sprintf("%d heads named, %d echoes found", heads, len(found))}
 	}
 	f := newBench(s, half).refine(starts, progress)
-	if told := f.told(); told < fewEcho && f.quiet() || told < noEcho && len(h.agreed) == 0 {
+	if told := f.told(); told < fewEcho && f.quiet() || told < noEcho && h.loudest() < outspoken || told < nothing {
 		return f, &Refusal{Reason: NoEcho, Detail: fmt.Sprintf("what was tried explains %.0f %% of the take", 100*math.Max(0, told))}
 	}
 	return f, nil

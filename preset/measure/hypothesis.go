@@ -30,6 +30,9 @@ func hypotheses(found []arrival, heads, most int, until float64) []hypothesis {
 			copy(own, set)
 			h := hypothesis{heads: own, feeds: feeds}
 			h.judge(sorted, until)
+			if len(feeds) > 0 && math.Abs(h.loop) < weakLoop {
+				continue // the same without the loop is tried as well
+			}
 			if len(best) < most || h.miss < best[most-1].miss {
 				h.heads = slices.Clone(own)
 				best = insert(best, h, most)
@@ -71,16 +74,47 @@ func choose(from []arrival, n int, use func([]arrival)) {
 	next(0)
 }
 
+// insert keeps the best few in order, at most waysKept of them with the same heads.
 func insert(best []hypothesis, h hypothesis, most int) []hypothesis {
-	i := len(best)
-	for i > 0 && best[i-1].miss > h.miss {
-		i--
+	place, alike := 0, 0
+	for _, b := range best {
+		if b.miss > h.miss {
+			break
+		}
+		place++
+		if b.sameHeads(h) {
+			alike++
+		}
 	}
-	if i >= most {
+	if place >= most || alike >= waysKept {
 		return best
 	}
-	return slices.Insert(best[:min(len(best), most-1)], i, h)
+	best = slices.Insert(best, place, h)
+	for i := place + 1; i < len(best); i++ {
+		if best[i].sameHeads(h) {
+			if alike++; alike >= waysKept {
+				best = slices.Delete(best, i, i+1)
+				break
+			}
+		}
+	}
+	return best[:min(len(best), most)]
 }
+
+// waysKept is how many ways to feed the loop are kept for the same heads.
+const waysKept = 2
+
+func (h hypothesis) sameHeads(o hypothesis) bool {
+	for k := range h.heads {
+		if math.Abs(h.heads[k].at-o.heads[k].at) > sameHead {
+			return false
+		}
+	}
+	return true
+}
+
+// sameHead is by how much arrivals may differ to stand for the same head, s.
+const sameHead = 0.001
 
 // judge sets the loop's gain and how much of what was found stays unexplained.
 func (h *hypothesis) judge(found []arrival, until float64) {

@@ -30,15 +30,33 @@ func quantile(values []float64, q float64) float64 {
 	return sorted[int(q*float64(len(sorted)-1))]
 }
 
-// noiseFloor is the mean square of the noise: of what stands before the first
-// sound if that is long enough to tell, else of the quietest tenth of the take.
+// quietStretch is how long a stretch of quiet has to be to tell the noise, s.
+const quietStretch = 0.05
+
+// noiseFloor is the mean square of the noise: that of the quietest stretch of the
+// take. Stretches of nothing but zeros are no noise but a gate or an edit. The
+// least of many means lies below the true one, by about an eighth here.
 func noiseFloor(x []float64, rate float64) float64 {
-	size := max(1, int(0.005*rate))
-	levels := blockLevels(x, size)
-	if len(levels) == 0 {
+	const parts = 10
+	levels := blockLevels(x, max(1, int(quietStretch*rate/parts)))
+	if len(levels) < parts {
+		return meanSquare(x)
+	}
+	sum := 0.0
+	least := math.Inf(1)
+	for i, l := range levels {
+		sum += l
+		if i >= parts {
+			sum -= levels[i-parts]
+		}
+		if i >= parts-1 && slices.Min(levels[i-parts+1:i+1]) > 0 {
+			least = math.Min(least, math.Max(sum, 0))
+		}
+	}
+	if math.IsInf(least, 1) {
 		return 0
 	}
-	return quantile(levels, 0.1)
+	return 1.12 * least / parts
 }
 
 // leastRise is by how much, as a power, the loudest moment of a take rises from

@@ -5,6 +5,9 @@ import "math"
 // explained is what a right guess leaves at the most, dB above the noise.
 const explained = 8
 
+// betterBy is by how much less, dB, a later start has to leave than an earlier one.
+const betterBy = 1
+
 // preferTake is by how much more, dB, the take may leave unexplained than its
 // attacks to be preferred still: it holds more to learn from.
 const preferTake = 10
@@ -36,11 +39,11 @@ func (b bench) refine(starts []start, progress func(float64)) fitted {
 		switch {
 		case i == 0:
 			best = a
-		case a.take.explained() && a.take.like(g.hypothesis) || !a.take.swallows() && a.take.beyond() < best.take.beyond():
-			best.take = a.take // the attacks stay those of the likeliest start
+		case a.alike && (!best.alike || a.take.beyond() < best.take.beyond()-betterBy):
+			best.take, best.alike = a.take, true // the attacks stay those of the likeliest start
 		}
 		progress(0.1 + 0.6*float64(i+1)/float64(len(starts)))
-		if a.take.explained() && a.take.like(g.hypothesis) {
+		if a.alike && a.take.explained() {
 			break
 		}
 	}
@@ -71,11 +74,14 @@ func (b bench) finish(f fitted) fitted {
 type attempt struct {
 	fine          sound // the attacks in full
 	attacks, take fitted
+	// alike: the take's fit has heads about as loud as their arrivals, and a note
+	// that is not so long that it explains everything.
+	alike bool
 }
 
 // fromTake tells whether the fit to the take is the better one.
 func (a attempt) fromTake() bool {
-	return a.take.explained() || !a.take.swallows() && a.take.beyond() < a.attacks.beyond()+preferTake
+	return a.alike && (a.take.explained() || a.take.beyond() < a.attacks.beyond()+preferTake)
 }
 
 // swallows tells whether the note is so long that echoes may pass for it.
@@ -113,7 +119,8 @@ func (b bench) try(g start) attempt {
 	if f.free.slow {
 		f = b.half.withFlutter(f)
 	}
-	return attempt{fine, w, b.half.withShapes(f)}
+	f = b.half.withShapes(f)
+	return attempt{fine, w, f, f.like(g.hypothesis) && !f.swallows()}
 }
 
 // withoutWeakLoop leaves the loop out if the sound can do without.
