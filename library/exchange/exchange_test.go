@@ -173,6 +173,7 @@ func TestAWriteProtectedDevice(t *testing.T) {
 		var refused *transfer.RefusedError
 		require.ErrorAs(t, err, &refused)
 		require.ErrorContains(t, err, "write-protected")
+		require.ErrorContains(t, err, "was not overwritten")
 		require.NotEmpty(t, done.Snapshot)
 		require.Equal(t, before, b.memory(t, 5))
 	})

@@ -2,8 +2,10 @@ package exchange
 
 import (
 	"context"
+	"errors"
 	"fmt"
 
+	"echowright/midi/transfer"
 	"echowright/profiles"
 )
 
@@ -70,10 +72,16 @@ func (s *Session) Push(ctx context.Context, number int, setting profiles.Setting
 	return s.verify(ctx, done, setting)
 }
 
-// write overwrites a slot; the error says where its old content is kept.
+// write overwrites a slot; the error says whether it was, and where its old content
+// is kept.
 func (s *Session) write(ctx context.Context, spent *Spent, number int, memory []byte, snapshot string) error {
 	step, err := s.Device.WriteSlotStep(s.Unit, number, memory)
-	if _, err = s.run(ctx, spent, step, err); err != nil {
+	_, err = s.run(ctx, spent, step, err)
+	var refused *transfer.RefusedError
+	switch {
+	case errors.As(err, &refused):
+		return fmt.Errorf("writing slot %d: %w; the slot was not overwritten", number, err)
+	case err != nil:
 		return fmt.Errorf("writing slot %d: %w; whether it was overwritten is not known: what it held is kept, `echowright restore %s` puts it back",
 			number, err, snapshot)
 	}
