@@ -58,7 +58,7 @@ var saltmarsh = scenario{
 	unit: "saltmarsh-drum-1", kind: preset.Drum,
 	heads: []preset.Head{{Head: 2, Delay: 118.4, Level: -6.8}, {Head: 4, Delay: 237.1}, {Head: 6, Delay: 356.2, Level: -2.3}},
 	loop:  &preset.Feedback{Heads: []int{6}, Gain: -8.1},
-	title: "Low Water", tempo: 132, note: preset.Note{Denominator: 8, Dots: 1}, anchor: 6,
+	title: "Eelgrass Ebb", tempo: 132, note: preset.Note{Denominator: 8, Dots: 1}, anchor: 6,
 	device: "five-line", slot: 5,
 }
 
