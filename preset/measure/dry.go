@@ -156,7 +156,7 @@ func (e explanation) result(heads []int) Result {
 		Residual: preset.Decibels(10 * math.Log10(math.Max(meanSquare(e.left), 1e-30))),
 		LeftStep: preset.Millis(1000 * levelBlock),
 	}
-	r.Onsets = e.c.onsets()
+	r.Onsets, r.Note = e.c.onsets(), e.c.noteLength()
 	floor := math.Max(-60, 10*math.Log10(e.noise()/meanSquare(e.c.dry))-10)
 	r.Echoes = e.unit.echoes(e.told, heads, floor)
 	for _, l := range blockLevels(e.left, int(levelBlock*e.c.rate)) {

@@ -17,6 +17,7 @@ type channels struct {
 	dryNoise float64   // mean square of what noise is left in dry, over its whole length; 0: not known
 	wetNoise float64   // mean square; 0: not known
 	open     []stretch // samples where dry was not silenced
+	cut      bool      // the take was longer than what is measured
 }
 
 const (
@@ -44,7 +45,7 @@ func newChannels(take Take) (channels, error) {
 			return c, &Refusal{Reason: Silence, Detail: "the " + x.name + " channel holds nothing"}
 		}
 	}
-	c.raw = c.wet
+	c.raw, c.cut = c.wet, n < len(take.Samples)
 	if alike(c.dry, c.wet) {
 		return c, &Refusal{Reason: NoEcho, Detail: "the wet channel is a copy of the dry one"}
 	}
@@ -139,4 +140,11 @@ func (c channels) onsets() []preset.Millis {
 		all = append(all, preset.SamplesToMillis(float64(s.from+on), preset.Hertz(c.rate)))
 	}
 	return all
+}
+
+// noteLength is how long the first open part sounds.
+func (c channels) noteLength() preset.Millis {
+	on, last := c.onsets()[0], c.open[0]
+	end := preset.SamplesToMillis(float64(last.to), preset.Hertz(c.rate)) - 1000*gateHold
+	return max(0, end-on)
 }

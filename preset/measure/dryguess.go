@@ -25,7 +25,7 @@ type guess struct {
 // guesses are the best ways to explain the arrivals, the best first, of each set
 // of heads only the best loop.
 func guesses(found []arrival, heads, most int) []guess {
-	pool := slices.Clone(found[:min(len(found), guessFrom)])
+	pool := slices.Clone(found[:min(len(found), max(guessFrom, heads))])
 	slices.SortFunc(pool, func(a, b arrival) int { return cmp.Compare(a.at, b.at) })
 	if len(pool) < heads {
 		return nil

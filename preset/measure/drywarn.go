@@ -12,6 +12,12 @@ const (
 
 func (e explanation) warnings() []Warning {
 	var all []Warning
+	if e.c.cut {
+		all = append(all, Warning{
+			What: fmt.Sprintf("only the first %d s of the take were measured", maxLength),
+			Do:   "nothing, if the machine was the same all along; else cut the take",
+		})
+	}
 	if e.c.drifted != 0 {
 		all = append(all, Warning{
 			What: fmt.Sprintf("the clocks of the two channels differ by %.2f ppm, which was corrected", 1e6*e.c.drifted),
