@@ -5,7 +5,6 @@ import (
 
 	"echowright/library/exchange"
 	"echowright/midi/transfer"
-	"echowright/preset/measure"
 )
 
 // The exit codes, which scripts rely on.
@@ -24,7 +23,6 @@ func exitCode(err error) int {
 		use     *usageError
 		differs *exchange.DiffersError
 		silent  *transfer.NoAnswerError
-		refusal *measure.Refusal
 	)
 	switch {
 	case err == nil:
@@ -35,7 +33,7 @@ func exitCode(err error) int {
 		return exitDifferent
 	case errors.As(err, &silent):
 		return exitNoAnswer
-	case errors.As(err, &refusal):
+	case refused(err):
 		return exitNothing
 	}
 	return exitFailed

@@ -16,26 +16,41 @@ import (
 	"echowright/cmd/internal/ui"
 	"echowright/preset"
 	"echowright/preset/measure"
+	"echowright/preset/signals"
 )
 
 type measureOptions struct {
-	heads []int
-	name  string
-	kind  string
-	plot  string
-	keep  keepFlags
+	heads   []int
+	signal  string // file of the test signal that the take holds, "" for notes
+	predict string
+	through float64 // ms
+	name    string
+	kind    string
+	plot    string
+	channelFlags
+	keep keepFlags
+
+	inferred [2]int // first and last head of predict, 0 if nothing is inferred
 }
 
 func newMeasureCommand(c *call) *cobra.Command {
 	var o measureOptions
 	cmd := &cobra.Command{
 		Use:   "measure TAKE.wav",
-		Short: "Measure an echo machine from the recording of a damped note",
+		Short: "Measure an echo machine from a recording",
 		Long: `Measure delay, level and polarity of each head, the loop that feeds it, and how
-far the echoes lie below the direct sound, from one recording of one damped note.
-Say which heads were on, in order of delay.`,
+far the echoes lie below the direct sound, from a recording of damped notes. Say
+which heads were on, in order of delay; else their number is found, and told how
+surely. With the direct sound in a channel or a file of its own, any playing does.
+
+With --signal the take is a recording of a test signal: a sweep or clicks give
+heads and their tone, a steady tone gives speed, wow and flutter, bursts from soft
+to hard the drive. Those two add to a unit that is in the library already.`,
 		Example: "  echowright measure take.wav --heads 2,4,6\n" +
-			"  echowright measure take.wav --heads 2,4,6 --kind drum --into saltmarsh-drum-1 --plot take.svg",
+			"  echowright measure take.wav --heads 2,4,6 --kind drum --into saltmarsh-drum-1 --plot take.svg\n" +
+			"  echowright measure two-channels.wav --dry-channel 1 --heads 2,4,6\n" +
+			"  echowright measure sweep-take.wav --signal sweep.toml --heads 2,4,6\n" +
+			"  echowright measure tone-take.wav --signal tone.toml --heads 4 --into saltmarsh-drum-1",
 		Args: takes("TAKE.wav"),
 		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			return []string{"wav"}, cobra.ShellCompDirectiveFilterFileExt
@@ -44,14 +59,24 @@ Say which heads were on, in order of delay.`,
 			return runMeasure(c, cmd, args[0], o)
 		},
 	}
+	o.add(cmd)
+	return cmd
+}
+
+func (o *measureOptions) add(cmd *cobra.Command) {
 	flags := cmd.Flags()
-	flags.IntSliceVar(&o.heads, "heads", nil, "`numbers` of the heads that were on, in order of delay (default: their number is guessed)")
+	flags.IntSliceVar(&o.heads, "heads", nil, "`numbers` of the heads that were on, in order of delay")
+	flags.StringVar(&o.signal, "signal", "", "the take holds a test signal: the .toml `file` beside its WAV")
+	o.channelFlags.add(cmd)
+	flags.StringVar(&o.predict, "predict-heads", "", "infer the other heads of a `range` such as 1-6 from even spacing")
+	flags.Float64Var(&o.through, "through", 0, "with a tone: delay in `ms` of the head by which it came, if it was recorded and played back in one pass")
 	flags.StringVar(&o.name, "name", "", "`name` of the unit (default: that of --into, else after the take)")
 	flags.StringVar(&o.kind, "kind", string(preset.Other), "what carries the sound: "+listed(preset.Kinds()))
 	flags.StringVar(&o.plot, "plot", "", "draw take and echoes into an SVG `file`")
 	o.keep.add(cmd)
 	_ = cmd.RegisterFlagCompletionFunc("kind", fixedCompletion(kindNames()...))
-	return cmd
+	_ = cmd.MarkFlagFilename("signal", "toml")
+	_ = cmd.MarkFlagFilename("dry", "wav")
 }
 
 func kindNames() []string {
@@ -71,115 +96,142 @@ func listed[T ~string](all []T) string {
 }
 
 func runMeasure(c *call, cmd *cobra.Command, path string, o measureOptions) error {
-	if err := o.settle(c, cmd, path); err != nil {
+	if o.signal != "" {
+		return runMeasureSignal(c, cmd, path, o)
+	}
+	if err := o.settle(c, cmd, path, ""); err != nil {
 		return err
 	}
-	take, sum, err := c.readTake(path)
+	r, err := c.openTake(path)
 	if err != nil {
 		return err
 	}
-	samples, err := c.oneChannel(path, take)
+	defer r.close()
+	if r.seconds() > notesLimit {
+		c.warn(fmt.Sprintf("take %s lasts %.0f s: only the first %d s are measured", path, r.seconds(), notesLimit))
+	}
+	take, err := o.hear(cmd.Context(), c, r, r.within(notesLimit))
 	if err != nil {
 		return err
 	}
-	m, err := c.measureTake(cmd.Context(), path, measure.Take{Rate: take.Rate, Samples: samples}, o.heads)
+	m, err := c.measureTake(cmd.Context(), path, take, o.heads)
 	if err != nil {
 		return err
 	}
-	u := o.named(tidied(m.Unit), path, sum, c.Now())
-	if err := u.Validate(); err != nil {
-		return fmt.Errorf("take %s: what was measured is no unit: %w", path, err)
+	u, err := o.unit(m.Unit, r, c.Now())
+	if err != nil {
+		return err
 	}
+	warnings := append(m.Warnings, o.inferences(u)...)
 	if err := o.keep.unit(cmd.Context(), c, u); err != nil {
 		return err
 	}
 	if o.plot != "" {
-		if err := c.writePicture(o.plot, u.Name, samples, take.Rate, m); err != nil {
+		if err := c.writePicture(o.plot, u.Name, take.Samples, take.Rate, m); err != nil {
 			return err
 		}
 	}
-	for _, w := range m.Warnings {
-		c.warn(w.String())
-	}
+	c.warnAll(warnings)
 	if c.json {
-		return ui.JSON(c.out, unitView(u, m.Warnings))
+		return ui.JSON(c.out, viewNotes(u, m, warnings))
 	}
-	c.showMeasured(u, samples, take.Rate, m)
+	c.showMeasured(u, take.Samples, take.Rate, m)
 	return nil
 }
 
-// settle refuses wrong words before any work is done, and finds the name.
-func (o *measureOptions) settle(c *call, cmd *cobra.Command, path string) error {
-	if !contains(preset.Kinds(), o.kind) {
-		return misuse(cmd, "--kind %q: it is one of %s", o.kind, listed(preset.Kinds()))
+// notesLimit in s is how much of a take of notes is measured: what comes later is
+// another afternoon.
+const notesLimit = 120
+
+func (c *call) warnAll(all []measure.Warning) {
+	for _, w := range all {
+		c.warn(w.String())
 	}
-	if o.name == "" {
-		o.name = o.keep.into
-	}
-	if o.name == "" {
-		o.name = nameAfter(path)
-	}
-	if err := preset.CheckName(o.name); err != nil {
-		return misuse(cmd, "name %w", err)
-	}
-	if o.keep.into != "" && o.keep.into != o.name {
-		return misuse(cmd, "--name %s and --into %s: a unit is filed under its own name, so give one of them", o.name, o.keep.into)
-	}
-	return o.keep.check(c, cmd)
 }
 
-func contains[T ~string](all []T, word string) bool {
-	for _, w := range all {
-		if string(w) == word {
-			return true
+// unit puts a name, a kind, an origin and inferred heads to what was measured.
+func (o *measureOptions) unit(measured preset.Unit, r *recording, now time.Time) (preset.Unit, error) {
+	sum, err := r.sum()
+	if err != nil {
+		return preset.Unit{}, err
+	}
+	u := o.named(tidied(measured), r.path, sum, now)
+	if o.inferred[0] > 0 {
+		if u, err = u.Predict(o.inferred[0], o.inferred[1]); err != nil {
+			return u, fmt.Errorf("--predict-heads %s: %w", o.predict, err)
+		}
+		u = tidied(u)
+	}
+	if err := u.Validate(); err != nil {
+		return u, fmt.Errorf("take %s: what was measured is no unit: %w", r.path, err)
+	}
+	return u, nil
+}
+
+// inferences are the warning that some heads were not measured.
+func (o *measureOptions) inferences(u preset.Unit) []measure.Warning {
+	var all []int
+	for _, h := range u.Heads {
+		if h.Inferred {
+			all = append(all, h.Head)
 		}
 	}
-	return false
-}
-
-// nameAfter makes a unit's name of a take's file name.
-func nameAfter(path string) string {
-	base := strings.ToLower(filepath.Base(path))
-	base = strings.TrimSuffix(base, filepath.Ext(base))
-	words := strings.FieldsFunc(base, func(r rune) bool { return (r < 'a' || r > 'z') && (r < '0' || r > '9') })
-	if name := strings.Join(words, "-"); preset.CheckName(name) == nil {
-		return name
+	if len(all) == 0 {
+		return nil
 	}
-	return "take"
+	return []measure.Warning{{
+		What: headList(all) + ": inferred from even spacing, not measured; level and polarity are a guess",
+		Do:   "record them too, if they can be switched on",
+	}}
 }
 
 // measureTake leaves off when ctx ends, though measuring itself cannot be told to.
 func (c *call) measureTake(ctx context.Context, path string, take measure.Take, heads []int) (measure.Result, error) {
+	return patiently(ctx, c, path, func(progress func(float64)) (measure.Result, error) {
+		return measure.Heads(take, measure.Options{Heads: heads, Progress: progress})
+	})
+}
+
+// patiently measures the take at path in a goroutine of its own, shows progress,
+// and leaves off when ctx ends.
+func patiently[T any](ctx context.Context, c *call, path string, measure func(progress func(float64)) (T, error)) (T, error) {
 	progress := c.talk.Progress("measuring", c.Now)
 	defer progress.End()
 	type outcome struct {
-		result measure.Result
+		result T
 		err    error
 	}
 	done := make(chan outcome, 1)
 	go func() {
-		m, err := measure.Heads(take, measure.Options{Heads: heads, Progress: progress.Set})
-		done <- outcome{m, err}
+		r, err := measure(progress.Set)
+		done <- outcome{r, err}
 	}()
 	select {
 	case o := <-done:
 		return o.result, aboutTake(path, o.err)
 	case <-ctx.Done():
-		return measure.Result{}, aboutTake(path, ctx.Err())
+		var none T
+		return none, aboutTake(path, ctx.Err())
 	}
 }
 
 // aboutTake names the take. What is neither a refusal nor an interruption is a
 // wrong call.
 func aboutTake(path string, err error) error {
-	var refusal *measure.Refusal
 	switch {
 	case err == nil:
 		return nil
-	case errors.As(err, &refusal), errors.Is(err, context.Canceled):
+	case refused(err), errors.Is(err, context.Canceled):
 		return fmt.Errorf("take %s: %w", path, err)
 	}
 	return misused(fmt.Errorf("take %s: %w", path, err))
+}
+
+// refused says whether err is that there is nothing to measure.
+func refused(err error) bool {
+	var notes *measure.Refusal
+	var signal *signals.Refusal
+	return errors.As(err, &notes) || errors.As(err, &signal)
 }
 
 // named is the unit with what only the caller knows.

@@ -35,20 +35,26 @@ func TestWhichChannelIsMeasured(t *testing.T) {
 	for _, c := range []struct {
 		name     string
 		channels [][]float64
-		want     []float64
+		want     int
 		code     int
 	}{
-		{"mono", [][]float64{loud}, loud, 0},
-		{"silence is the measurement's to refuse", [][]float64{quiet, quiet}, quiet, 0},
-		{"one of two is silent", [][]float64{quiet, loud}, loud, 0},
-		{"two alike", [][]float64{loud, loud}, loud, 0},
-		{"two alike but for rounding", [][]float64{loud, almost}, loud, 0},
-		{"two that differ", [][]float64{loud, other}, nil, exitMisused},
-		{"three of which one differs", [][]float64{loud, loud, other}, nil, exitMisused},
+		{"mono", [][]float64{loud}, 0, 0},
+		{"silence is the measurement's to refuse", [][]float64{quiet, quiet}, 0, 0},
+		{"one of two is silent", [][]float64{quiet, loud}, 1, 0},
+		{"two alike", [][]float64{loud, loud}, 0, 0},
+		{"two alike but for rounding", [][]float64{loud, almost}, 0, 0},
+		{"two that differ", [][]float64{loud, other}, 0, exitMisused},
+		{"three of which one differs", [][]float64{loud, loud, other}, 0, exitMisused},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			var file bytes.Buffer
+			_, err := wavfile.Write(&file, 48000, c.channels, wavfile.Float32)
+			require.NoError(t, err)
 			quietly := &call{talk: ui.Plain(&bytes.Buffer{})}
-			got, err := quietly.oneChannel("x.wav", &wavfile.Take{Rate: 48000, Channels: c.channels})
+			r, err := quietly.openTake(write(t, "x.wav", file.String()))
+			require.NoError(t, err)
+			defer r.close()
+			got, err := quietly.oneChannel(t.Context(), r, r.Frames)
 			require.Equal(t, c.code, exitCode(err))
 			require.Equal(t, c.want, got)
 		})
