@@ -51,7 +51,12 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 	var refused error
 	for i, n := range notes {
 		part := func(done float64) { progress((float64(i) + done) / float64(len(notes))) }
-		f, err := measureNote(excerpt(s.x, nil, float64(rate), n.at, n.end, s.noise), heads, part)
+		sound := excerpt(s.x, nil, float64(rate), n.at, n.end, s.noise)
+		if f, ok := likeBefore(sound, fits); ok {
+			fits = append(fits, noteFit{preset.SamplesToMillis(float64(n.at), rate), f})
+			continue
+		}
+		f, err := measureNote(sound, heads, part)
 		if heads == 0 && err == nil {
 			heads = len(f.machine.delay) // the same number in every note
 		}
@@ -65,6 +70,15 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 		return nil, refused
 	}
 	return fits, nil
+}
+
+// likeBefore fits the machine of the first note to another one; ok is false if
+// there is none yet or it does not fit.
+func likeBefore(s sound, fits []noteFit) (fitted, bool) {
+	if len(fits) == 0 || fits[0].white {
+		return fitted{}, false
+	}
+	return newBench(s, s.thinned(halfRate, s.rate)).again(fits[0].fitted)
 }
 
 // A fit that takes away less than fewEcho of the news of the take has found no echo
@@ -161,7 +175,9 @@ func measureNote(s sound, heads int, progress func(float64)) (fitted, error) {
 	h := hear(half)
 	progress(0.1)
 	found := h.arrivals()
-	if len(found) == 0 {
+	if len(h.agreed) == 0 {
+		// An echo comes at its time however much is taken for the direct sound; what
+		// comes at another time each way is the note's own ringing.
 		return fitted{}, &Refusal{Reason: NoEcho}
 	}
 	if heads == 0 {

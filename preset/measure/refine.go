@@ -5,6 +5,17 @@ import "math"
 // explained is what a right guess leaves at the most, dB above the noise.
 const explained = 8
 
+// clearAttacks is what the attacks leave unexplained, dB above the noise, where they
+// tell the heads clearly.
+const clearAttacks = 12
+
+// muchMiss is the share of the arrivals that a start may explain less than the
+// first and be tried still, where the attacks tell the heads clearly.
+const muchMiss = 0.15
+
+// againExplained is what a machine that is known already leaves at the most.
+const againExplained = 5
+
 // betterBy is by how much less, dB, a later start has to leave than an earlier one.
 const betterBy = 1
 
@@ -35,6 +46,9 @@ func newBench(full, half sound) bench {
 func (b bench) refine(starts []start, progress func(float64)) fitted {
 	var best attempt
 	for i, g := range starts {
+		if i > 0 && best.attacks.beyond() < clearAttacks && g.miss > 3*starts[0].miss+muchMiss {
+			break // no start is left that tells as much
+		}
 		a := b.try(g)
 		switch {
 		case i == 0:
@@ -55,6 +69,26 @@ func (b bench) refine(starts []start, progress func(float64)) fitted {
 	f := best.fine.withShapes(best.fine.fitTo(w.machine, w.free, w.rung, exact))
 	f.white = true
 	return f
+}
+
+// again fits what an earlier note told of the same machine to another note: only
+// where the motion stands is new. ok is false if that does not explain it.
+func (b bench) again(before fitted) (f fitted, ok bool) {
+	m := before.machine.clone()
+	for i := range m.wow {
+		m.wow[i].sine, m.wow[i].cosine = 0, 0
+	}
+	if before.free.slow {
+		slow := before.free
+		slow.fast = false
+		d := b.dull.fitTo(m, slow, before.rung, long)
+		m.wow[0] = d.machine.wow[0]
+	}
+	f = b.half.fitTo(m, before.free, before.rung, rough)
+	if f.beyond() > againExplained {
+		return f, false
+	}
+	return b.finish(f), true
 }
 
 // finish takes a fit to the full band, where a tone sounds a little different.
@@ -119,7 +153,9 @@ func (b bench) try(g start) attempt {
 	if f.free.slow {
 		f = b.half.withFlutter(f)
 	}
-	f = b.half.withShapes(f)
+	if f.like(g.hypothesis) {
+		f = b.half.withShapes(f)
+	}
 	return attempt{fine, w, f, f.like(g.hypothesis) && !f.swallows()}
 }
 
