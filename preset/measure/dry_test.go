@@ -95,7 +95,7 @@ func TestTwoChannelsTellTheUnit(t *testing.T) {
 			t.Parallel()
 			rng := rand.New(rand.NewSource(3))
 			c.unit.tone = c.tone
-			x := playing(rng, dryRate, 3, c.notes)
+			x := playing(rng, dryRate, 2.8, c.notes)
 			y := c.unit.wet(x, dryRate)
 			r := measuredPair(t, hissed(rng, x, -75), hissed(rng, y, -75), dryRate, numbered(len(c.unit.delays)))
 			c.aim.holds(t, c.unit.truth(), r.Unit)
@@ -107,6 +107,7 @@ func TestTwoChannelsTellTheUnit(t *testing.T) {
 }
 
 func TestTheNumberOfHeadsIsFound(t *testing.T) {
+	t.Parallel()
 	rng := rand.New(rand.NewSource(8))
 	u := simulated{delays: []float64{121.3, 263.1, 405.9}, levels: []float64{-7, 0, -2}, feeds: []int{2}, loop: []float64{0.45}, tone: cutsAt(70, 4000)}
 	x := playing(rng, dryRate, 3.5, 3)
@@ -121,6 +122,7 @@ func warned(r Result, words string) bool {
 
 // The wet channel's clock runs 30 ppm slow: what it takes for t is t·(1 + 30e-6).
 func TestADriftOfTheClocksIsTakenOut(t *testing.T) {
+	t.Parallel()
 	const ppm = 30
 	rng := rand.New(rand.NewSource(4))
 	u := simulated{delays: []float64{101.37, 203.72}, levels: []float64{-4, 0}, feeds: []int{1}, loop: []float64{0.45}, tone: cutsAt(70, 4000)}
@@ -137,10 +139,11 @@ func TestADriftOfTheClocksIsTakenOut(t *testing.T) {
 }
 
 func TestAWaveringCarrierIsFollowed(t *testing.T) {
+	t.Parallel()
 	const peak, hz, cut = 0.0015, 0.9, 4000.0
 	rng := rand.New(rand.NewSource(6))
 	u := simulated{delays: []float64{121.37, 243.72}, levels: []float64{-4, 0}, feeds: []int{1}, loop: []float64{0.45}, tone: cutsAt(0, cut)}
-	x := playing(rng, dryRate, 5, 4)
+	x := playing(rng, dryRate, 4, 3)
 	y := u.wavering(x, dryRate, cut, peak, hz)
 	r := measuredPair(t, hissed(rng, x, -72), hissed(rng, y, -72), dryRate, []int{1, 2})
 	movingAim.holds(t, u.truth(), r.Unit)
@@ -150,6 +153,7 @@ func TestAWaveringCarrierIsFollowed(t *testing.T) {
 }
 
 func TestTwoChannelsThatCannotBeMeasured(t *testing.T) {
+	t.Parallel()
 	rng := rand.New(rand.NewSource(2))
 	n := int(2 * dryRate)
 	silence, hiss := make([]float64, n), hissed(rng, make([]float64, n), -60)
@@ -193,7 +197,7 @@ func TestTwoChannelsThatCannotBeMeasured(t *testing.T) {
 // Kay, Fundamentals of Statistical Signal Processing I, 1993, example 3.13). For
 // a template white up to half the rate that is 3/(π²·N·SNR) samples².
 func crlbRatio(t testing.TB, snr float64, takes int) float64 {
-	const n, lead, after, late = 4800, 200, 700, 311.37 // samples
+	const n, lead, after, late = 2400, 200, 700, 311.37 // samples
 	rng := rand.New(rand.NewSource(int64(snr)))
 	u := simulated{delays: []float64{1000 * late / dryRate}, levels: []float64{0}, tone: flat}
 	sum, bound := 0.0, 0.0
@@ -224,6 +228,7 @@ func crlbRatio(t testing.TB, snr float64, takes int) float64 {
 // Of 25 takes the ratio scatters by 14 % (1/√50); 1.2 is the project's limit for
 // many. The seed is fixed.
 func TestTheDelayIsAsSureAsPhysicsAllows(t *testing.T) {
+	t.Parallel()
 	for _, snr := range []float64{10, 60} {
 		require.Less(t, crlbRatio(t, snr, 25), 1.2, "at %g dB", snr)
 	}
@@ -303,6 +308,7 @@ func TestThePlayedToneIsThatOfTheFormula(t *testing.T) {
 // Over many takes the 95 % interval has to hold the truth in 90 to 99 % of the
 // figures; what has a floor is held more often.
 func TestDeviationsAreHonest(t *testing.T) {
+	t.Parallel()
 	rng := rand.New(rand.NewSource(9))
 	held, told := 0, 0
 	for range 12 {

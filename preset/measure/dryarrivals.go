@@ -157,10 +157,16 @@ func (p *pursuit) takeOff(left []float64, found []arrival, early, to int) {
 		by := f.at * p.rate
 		whole := int(math.Floor(by))
 		w := cubic(float64(whole) + 1 - by)
+		j := (-early - whole - 2 + 2*n) % n
+		before, now, next := p.own[j], p.own[(j+1)%n], p.own[(j+2)%n]
+		j = (j + 3) % n
 		for i := -early; i <= to; i++ {
-			j := i - whole - 1 + 2*n
-			sum := w[0]*p.own[(j-1)%n] + w[1]*p.own[j%n] + w[2]*p.own[(j+1)%n] + w[3]*p.own[(j+2)%n]
-			left[(i+n)%n] -= f.amp * sum
+			after := p.own[j]
+			left[(i+n)%n] -= f.amp * (w[0]*before + w[1]*now + w[2]*next + w[3]*after)
+			before, now, next = now, next, after
+			if j++; j == n {
+				j = 0
+			}
 		}
 	}
 }

@@ -113,7 +113,8 @@ const surelyTold = 12.0
 const undecided = 0.45
 
 // figures are those of a fit with their deviations; where it is not known what
-// kind of tone a unit has, the difference that makes is in them.
+// kind of tone a unit has, they hold what that makes: the truth lies to one side or
+// the other, both as far away.
 func (s *spectra) figures(f settled) measured {
 	m := figuresOf(f.unit, s.covariance(f))
 	if f.unit.tone.step != undecided/s.rate {
@@ -123,14 +124,10 @@ func (s *spectra) figures(f settled) measured {
 	u.tone.step = 0
 	other := s.fit(u, s.thinned(f.blocks), 8, closely)
 	for i, v := range other.unit.figures() {
-		m.sd[i] = math.Hypot(m.sd[i], endToSD*(v-m.value[i]))
+		m.sd[i] = math.Hypot(m.sd[i], v-m.value[i])
 	}
 	return m
 }
-
-// endToSD: what is equally likely between two ends has this standard deviation for
-// half its width of 1.
-const endToSD = 0.577
 
 // weakFeedsOut takes heads out of the loop, the weakest first, as long as the rest
 // does without them.
