@@ -28,9 +28,10 @@ var house = []rule{
 	{room: "preset", not: filesAndClocks},
 	{room: "preset/nearest", not: filesAndClocks},
 	{room: "preset/stricttoml", may: []string{"preset", "preset/nearest"}},
-	{room: "preset/measure", may: []string{"preset"}, not: filesAndClocks},
+	{room: "preset/fastlength", not: filesAndClocks},
+	{room: "preset/measure", may: []string{"preset", "preset/fastlength"}, not: filesAndClocks},
 	{room: "preset/signals", may: []string{"preset", "preset/nearest", "preset/stricttoml"}},
-	{room: "preset/measure/…", may: []string{"preset", "preset/signals", "preset/measure/…"}, not: filesAndClocks},
+	{room: "preset/measure/…", may: []string{"preset", "preset/fastlength", "preset/signals", "preset/measure/…"}, not: filesAndClocks},
 	{room: "preset/picture", may: []string{"preset"}, not: filesAndClocks},
 	{room: "preset/…", may: []string{"preset", "preset/nearest", "preset/stricttoml"}},
 

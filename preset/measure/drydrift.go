@@ -75,7 +75,7 @@ func partCorrelation(dry, wet []float64, reach int) []float64 {
 	if meanSquare(dry) < 1e-12 {
 		return nil
 	}
-	n := quickLength(len(dry) + len(wet))
+	n := even(len(dry) + len(wet))
 	x, y := spectrum(dry, n), spectrum(wet, n)
 	power := 0.0
 	for _, v := range x {

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+
+	"echowright/preset/fastlength"
 )
 
 // spectra are two channels as the fit sees them: their transforms, padded with
@@ -25,33 +27,20 @@ type spectra struct {
 // stretch is a run of bins, to not included.
 type stretch struct{ from, to int }
 
-// quickLength is the least number from n up whose transform is quick and within
-// what gonum's can do: no prime factor above 5, and 13 factors at most (of 4, 2,
-// 3 and 5, in that order); it panics on more.
-func quickLength(n int) int {
-	for n += n % 2; !quick(n); n += 2 {
+// even is the least even length from n up whose transform is quick.
+func even(n int) int {
+	for n += n % 2; !fastlength.Is(n); n += 2 {
 	}
 	return n
-}
-
-func quick(n int) bool {
-	factors := 0
-	for _, p := range []int{4, 2, 3, 5} {
-		for n > 1 && n%p == 0 {
-			n /= p
-			factors++
-		}
-	}
-	return n <= 1 && factors <= 13
 }
 
 // slowed are x, limited to the band, and with only every step-th sample kept. The
 // band must end below 1/1.3 of half the new rate.
 func slowed(rate float64, b band, step int, channels ...[]float64) [][]float64 {
 	size := len(channels[0])
-	short := quickLength((size + step - 1) / step)
-	for !quick(short * step) {
-		short = quickLength(short + 2)
+	short := even((size + step - 1) / step)
+	for !fastlength.Is(short * step) {
+		short = even(short + 2)
 	}
 	n := short * step
 	fft, ifft := fourier.NewFFT(n), fourier.NewFFT(short)
@@ -72,7 +61,7 @@ func slowed(rate float64, b band, step int, channels ...[]float64) [][]float64 {
 const ringsOut = 3.0
 
 func newSpectra(dry, wet []float64, rate float64) *spectra {
-	n := quickLength(len(wet) + min(len(wet), int(ringsOut*rate)))
+	n := even(len(wet) + min(len(wet), int(ringsOut*rate)))
 	s := &spectra{rate: rate, length: len(wet), n: n, width: 2 * math.Pi * rate / float64(n), limit: rate / 2, fft: fourier.NewFFT(n)}
 	s.x, s.y = s.transform(dry), s.transform(wet)
 	s.noise = make([]float64, len(s.y))

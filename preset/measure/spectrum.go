@@ -5,23 +5,9 @@ import (
 	"math/cmplx"
 
 	"gonum.org/v1/gonum/dsp/fourier"
-)
 
-// fastLength is the smallest number from n up that has no prime factor above 5:
-// the cost of an FFT follows the largest prime factor of its length.
-func fastLength(n int) int {
-	for ; ; n++ {
-		rest := n
-		for _, p := range []int{2, 3, 5} {
-			for rest > 1 && rest%p == 0 {
-				rest /= p
-			}
-		}
-		if rest <= 1 {
-			return n
-		}
-	}
-}
+	"echowright/preset/fastlength"
+)
 
 // spectrum is the transform of x, padded with zeros to n samples.
 func spectrum(x []float64, n int) []complex128 {
@@ -66,7 +52,7 @@ func rise(x, from, to float64) float64 {
 // thin is x limited to the band and with only every step-th sample kept. The
 // band must end below 1/1.3 of half the new rate.
 func thin(x []float64, rate float64, b band, step int) []float64 {
-	short := fastLength((len(x)+step-1)/step + 1)
+	short := fastlength.From((len(x)+step-1)/step + 1)
 	n := short * step
 	s := spectrum(x, n)
 	kept := s[:short/2+1]
@@ -92,7 +78,7 @@ func thinning(rate, atLeast float64) int {
 // the noise's power per bin given, and keeps to the band: 1 at lag 0 is what the
 // part itself would give.
 func deconvolve(whole, part []float64, rate, noise float64, b band) []float64 {
-	n := fastLength(len(whole) + len(part))
+	n := fastlength.From(len(whole) + len(part))
 	y, x := spectrum(whole, n), spectrum(part, n)
 	var full float64
 	for i := range y {

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"echowright/preset/fastlength"
 )
 
 const ringOrder = 0.014 // s: how far back the predictor looks
@@ -68,7 +70,7 @@ func lagProducts(x []float64, from, order int) *mat.SymDense {
 
 // filter is x through the finite filter a.
 func filter(a, x []float64) []float64 {
-	n := fastLength(len(x) + len(a))
+	n := fastlength.From(len(x) + len(a))
 	s, t := spectrum(x, n), spectrum(a, n)
 	for i := range s {
 		s[i] *= t[i]

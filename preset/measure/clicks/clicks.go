@@ -17,6 +17,8 @@ import (
 	"echowright/preset/measure"
 	"echowright/preset/measure/response"
 	"echowright/preset/signals"
+
+	"echowright/preset/fastlength"
 )
 
 // Measure measures the heads from the clicks in take, which may begin anywhere in
@@ -73,7 +75,7 @@ func undo(take measure.Take, s signals.Signal) response.Trace {
 // signal's: where the take and the whole train agree best.
 func loudest(x []float64, s signals.Signal) int {
 	train := s.Samples()
-	n := response.FastLength(len(x) + len(train))
+	n := fastlength.From(len(x) + len(train))
 	fft := fourier.NewFFT(n)
 	a, b := fft.Coefficients(nil, padded(x, n)), fft.Coefficients(nil, padded(train, n))
 	for i := range a {
@@ -107,7 +109,7 @@ type divider struct {
 func newDivider(s signals.Signal, length int) divider {
 	one := signals.Signal{Rate: s.Rate, Level: s.Level, Lead: 20, Clicks: &signals.Clicks{Count: 1, Spacing: 20, HighCut: s.Clicks.HighCut}}
 	click, peak := one.Samples(), one.Starts()[0]
-	d := divider{n: response.FastLength(length + len(click))}
+	d := divider{n: fastlength.From(length + len(click))}
 	d.fft = fourier.NewFFT(d.n)
 	turned := make([]float64, d.n)
 	for i, v := range click { // its peak to time 0

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 
 	"echowright/preset"
+	"echowright/preset/fastlength"
 	"echowright/preset/signals"
 )
 
@@ -20,25 +21,6 @@ const (
 	ghostMatch = 0.005 // s
 	ghostPart  = 0.3   // a ghost is no louder than this part of what makes it
 )
-
-// FastLength is the least number from n up whose Fourier transform is quick: the
-// cost follows the largest prime factor, so there is none above 5. And gonum's
-// transform panics on more than 13 factors (of 4, 2, 3 and 5, in that order),
-// which lengths above 1.5 million can have.
-func FastLength(n int) int {
-	for ; ; n++ {
-		rest, factors := n, 0
-		for _, p := range []int{4, 2, 3, 5} {
-			for rest > 1 && rest%p == 0 {
-				rest /= p
-				factors++
-			}
-		}
-		if rest <= 1 && factors <= 13 {
-			return n
-		}
-	}
-}
 
 // arrivals finds the direct sound and the echoes after it, by time, and the
 // noise: the RMS of a sample of the trace where nothing arrives.
@@ -105,7 +87,7 @@ func (t Trace) ghost(at int, found []int, env []float64) bool {
 // envelope is the magnitude of the analytic signal between 300 Hz and 3 kHz,
 // with edges half an octave wide.
 func envelope(x []float64, rate float64) []float64 {
-	n := FastLength(len(x) + int(apart*rate))
+	n := fastlength.From(len(x) + int(apart*rate))
 	padded := make([]complex128, n)
 	for i, v := range x {
 		padded[i] = complex(v, 0)

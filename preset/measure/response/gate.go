@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 
 	"echowright/preset"
+	"echowright/preset/fastlength"
 )
 
 const (
@@ -64,7 +65,7 @@ type Spectrum struct {
 
 // Spectrum of what the gate lets through of h.
 func (g Gate) Spectrum(h []float64, rate preset.Hertz) Spectrum {
-	n := FastLength(max(int(float64(rate)/binWidth), 2*(g.Before+g.After)))
+	n := fastlength.From(max(int(float64(rate)/binWidth), 2*(g.Before+g.After)))
 	x := make([]float64, n)
 	for i := -g.Before; i < g.After; i++ {
 		if k := g.At + i; k >= 0 && k < len(h) {

@@ -13,19 +13,6 @@ import (
 	"echowright/preset/signals"
 )
 
-func TestFastLength(t *testing.T) {
-	// Numbers of the form 2^a·3^b·5^c, from their definition.
-	for n, want := range map[int]int{0: 0, 1: 1, 7: 8, 11: 12, 13: 15, 4801: 4860} {
-		require.Equal(t, want, FastLength(n))
-	}
-	// 3^13 has as many factors as gonum takes, 3^14 one too many.
-	require.Equal(t, 1_594_323, FastLength(1_594_323))
-	require.Greater(t, FastLength(4_782_969), 4_782_969)
-	for _, n := range []int{1_594_323, FastLength(4_782_969), FastLength(3_177_001)} {
-		require.Equal(t, n, fourier.NewFFT(n).Len(), "and gonum takes it")
-	}
-}
-
 func TestCheckHeads(t *testing.T) {
 	require.NoError(t, CheckHeads([]int{2, 4, 6}))
 	for _, heads := range [][]int{nil, {0}, {65}, {3, 2}, {2, 2}} {

@@ -8,8 +8,9 @@ import (
 	"gonum.org/v1/gonum/dsp/fourier"
 
 	"echowright/preset/measure"
-	"echowright/preset/measure/response"
 	"echowright/preset/signals"
+
+	"echowright/preset/fastlength"
 )
 
 // head of a machine that is reckoned in the frequency domain: delays between
@@ -52,7 +53,7 @@ func (m machine) take(s signals.Signal) measure.Take {
 	x := s.Samples()
 	late := int(m.late * rate)
 	length := late + len(x) + int(m.secondsOfTail*rate)
-	n := response.FastLength(length + int(2*rate)) // what goes round the end of the transform has died by then
+	n := fastlength.From(length + int(2*rate)) // what goes round the end of the transform has died by then
 	dry, driven := make([]float64, n), make([]float64, n)
 	for i, v := range x {
 		dry[late+i] = v

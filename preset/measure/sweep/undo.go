@@ -8,6 +8,8 @@ import (
 	"echowright/preset/measure"
 	"echowright/preset/measure/response"
 	"echowright/preset/signals"
+
+	"echowright/preset/fastlength"
 )
 
 // highestOrder of the harmonics that are told.
@@ -22,7 +24,7 @@ func Undo(take measure.Take, s signals.Signal) response.Trace {
 		t.Ghosts = append(t.Ghosts, s.Sweep.Ahead(n))
 	}
 	filter := inverse(s)
-	n := response.FastLength(len(take.Samples) + len(filter))
+	n := fastlength.From(len(take.Samples) + len(filter))
 	fft := fourier.NewFFT(n)
 	v := fft.Coefficients(nil, padded(filter, n))
 	undo := func(x []float64) []float64 {
