@@ -123,10 +123,6 @@ var kinds = []kindOfCase{
 // miss is how far a measurement is from the truth.
 type miss struct{ delay, level, loop, direct float64 }
 
-func (m miss) worst(o miss) miss {
-	return miss{math.Max(m.delay, o.delay), math.Max(m.level, o.level), math.Max(m.loop, o.loop), math.Max(m.direct, o.direct)}
-}
-
 func missOf(got, want preset.Unit) miss {
 	var m miss
 	for k, h := range want.Heads {
