@@ -53,6 +53,13 @@ func hear(s sound) heard {
 		}
 	}
 	h.agreed = agreement(h.listenings)
+	for _, l := range h.listenings {
+		for i, f := range l.found {
+			if k := matching(h.agreed, f.at); k >= 0 && f.at < l.span {
+				l.found[i].amp = h.agreed[k].amp // a template that holds an echo hides it
+			}
+		}
+	}
 	return h
 }
 
@@ -139,32 +146,52 @@ func (h heard) before(agreed []arrival) listening {
 	return best
 }
 
-// agreement are the arrivals that most of the listenings have in common: what the
-// note leaves of itself comes out differently each time, an echo does not.
+// agreement are the arrivals that most of the listenings have in common, of those
+// whose template ends before: what the note leaves of itself comes out differently
+// each time, an echo does not.
 func agreement(all []listening) []arrival {
-	var agreed []arrival
 	var pool []arrival
 	for i, l := range all {
 		for _, a := range l.found {
-			pool = append(pool, arrival{a.at, a.amp, i})
+			if a.at > l.span {
+				pool = append(pool, arrival{a.at, a.amp, i})
+			}
 		}
 	}
 	slices.SortStableFunc(pool, func(a, b arrival) int { return cmp.Compare(math.Abs(b.amp), math.Abs(a.amp)) })
+	var agreed []arrival
 	for _, p := range pool {
 		if slices.ContainsFunc(agreed, func(a arrival) bool { return math.Abs(a.at-p.at) < apart }) {
 			continue
 		}
-		var at, amp []float64
-		for _, q := range pool {
-			if math.Abs(q.at-p.at) < agreeing && (q.amp < 0) == (p.amp < 0) {
-				at, amp = append(at, q.at), append(amp, q.amp)
-			}
-		}
-		if 2*len(at) > len(all) && len(agreed) < mostArrivals {
-			agreed = append(agreed, arrival{at: quantile(at, 0.5), amp: quantile(amp, 0.5)})
+		if a, votes := meeting(pool, p); votes > 1 && 2*votes > endingBefore(all, p.at) && len(agreed) < mostArrivals {
+			agreed = append(agreed, a)
 		}
 	}
 	return agreed
+}
+
+// meeting is the middle of the arrivals of pool that are the same as p, and how
+// many there are.
+func meeting(pool []arrival, p arrival) (middle arrival, votes int) {
+	var at, amp []float64
+	for _, q := range pool {
+		if math.Abs(q.at-p.at) < agreeing && (q.amp < 0) == (p.amp < 0) {
+			at, amp = append(at, q.at), append(amp, q.amp)
+		}
+	}
+	return arrival{at: quantile(at, 0.5), amp: quantile(amp, 0.5)}, len(at)
+}
+
+// endingBefore counts the listenings whose template ends before at.
+func endingBefore(all []listening, at float64) int {
+	n := 0
+	for _, l := range all {
+		if l.span < at {
+			n++
+		}
+	}
+	return n
 }
 
 // same tells whether two hypotheses come to the same thing.

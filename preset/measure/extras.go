@@ -197,7 +197,8 @@ func added(plain, all []knob) []knob {
 
 // findWow looks for a wow that explains the sound. Without it the end of the note
 // cannot be told, so several lengths are tried; ok is false if none is worth it.
-func (s sound) findWow(m machine, f free) (best fitted, ok bool) {
+func (s sound) findWow(h hypothesis, f free) (best fitted, ok bool) {
+	m := h.machine()
 	for _, rung := range wowRungs {
 		if noteLengths[rung] > s.length()-m.first() {
 			continue
@@ -207,7 +208,7 @@ func (s sound) findWow(m machine, f free) (best fitted, ok bool) {
 			continue
 		}
 		moved := s.fitTo(likely[0].machine, likely[0].free, rung, rough)
-		if !ok || moved.news < best.news {
+		if moved.like(h) && (!ok || moved.news < best.news) {
 			best, ok = moved, true
 		}
 		if best.beyond() < 2*unexplained {

@@ -123,10 +123,19 @@ func lookOver(take Take) (survey, error) {
 	return s, nil
 }
 
-// listen finds the noise and the notes in what is there.
+// listen finds the noise and the notes in what is there. Where there is quiet
+// enough before the first note, that tells the noise better than its quietest
+// stretch does, unless something else sounds in it.
 func (s *survey) listen(rate, top float64) {
 	s.noise = math.Max(noiseFloor(s.x, rate), 1e-14*top*top)
 	s.notes = findNotes(s.x, rate, s.noise)
+	if len(s.notes) == 0 {
+		return
+	}
+	before := s.x[:max(0, s.notes[0].at-int(0.01*rate))]
+	if float64(len(before)) > 2*quietStretch*rate {
+		s.noise = math.Max(s.noise, math.Min(meanSquare(before), 4*s.noise))
+	}
 }
 
 // quiet tells for every sample whether it lies outside all notes.

@@ -63,6 +63,12 @@ func noiseFloor(x []float64, rate float64) float64 {
 // its noise if there is any sound in it.
 const leastRise = 60
 
+// A note is loud soon after its onset: what is not, is a bump in the noise.
+const (
+	soonLoud   = 0.06 // s
+	loudEnough = 0.02 // of the power of the loudest moment
+)
+
 // firstOnset is the index of the first sample of the first sound in x, -1 if
 // there is none: where blocks of 2 ms rise for good above the noise.
 func firstOnset(x []float64, rate, noise float64) int {
@@ -76,8 +82,9 @@ func firstOnset(x []float64, rate, noise float64) int {
 		return -1
 	}
 	threshold := math.Max(16*noise, top*1e-4)
+	soon := max(1, int(soonLoud*rate)/size)
 	for i, l := range levels {
-		if l > threshold {
+		if l > threshold && slices.Max(levels[i:min(len(levels), i+soon)]) > loudEnough*top {
 			return refineOnset(x, i*size, size, math.Max(6*math.Sqrt(noise), 0.03*math.Sqrt(top)))
 		}
 	}

@@ -145,7 +145,7 @@ func (b bench) try(g start) attempt {
 	f := b.low.bestLength(w.machine, w.free, rough)
 	if f.beyond() > unexplained {
 		// Wow spoils the fit to the attacks: begin again with the arrivals.
-		if d, ok := b.dull.findWow(m, w.free); ok {
+		if d, ok := b.dull.findWow(g.hypothesis, w.free); ok {
 			f = b.low.betterLength(b.low.fitTo(d.machine, d.free, d.rung, rough), rough)
 		}
 	}
