@@ -8,10 +8,12 @@ import (
 
 // How far a measured head may lie from the straight line through all of them
 // before they do not count as evenly spaced: a share of the spacing, or four times
-// its own uncertainty. The levels of heads that were off are not known at all; what
+// its own uncertainty, but that no more than mostShare of the spacing: a head whose
+// place is not known is no witness. The levels of heads that were off are not known at all; what
 // is put in is the mean of the measured ones, this uncertain.
 const (
 	evenShare             = 0.02
+	mostShare             = 0.1
 	evenSDs               = 4
 	inferredSD   Decibels = 6
 	leastSDMilli Millis   = 0.01
@@ -69,10 +71,10 @@ func fitSpacing(u Unit) (spacing, error) {
 		xy += x * float64(h.Delay)
 	}
 	s.step = xy / xx
-	worst := 0.0
+	worst, step := 0.0, math.Abs(s.step)
 	for _, h := range u.Heads {
 		off := math.Abs(float64(h.Delay) - s.delay(h.Head))
-		if off > max(evenShare*math.Abs(s.step), evenSDs*float64(h.DelaySD)) {
+		if off > max(evenShare*step, min(mostShare*step, evenSDs*float64(h.DelaySD))) {
 			return spacing{}, fmt.Errorf("unit %q: head %d lies %.1f ms off even spacing (%.1f ms a head): the others cannot be inferred, measure them",
 				u.Name, h.Head, off, s.step)
 		}

@@ -41,6 +41,9 @@ func TestWhatCannotBeInferred(t *testing.T) {
 	one.Heads = one.Heads[1:2]
 	uneven := evenUnit()
 	uneven.Heads[1].Delay = 250
+	vague := uneven
+	vague.Heads = append([]Head(nil), uneven.Heads...)
+	vague.Heads[1].DelaySD = 65
 	far := evenUnit()
 	for i := range far.Heads {
 		far.Heads[i].Delay -= 80
@@ -53,6 +56,7 @@ func TestWhatCannotBeInferred(t *testing.T) {
 	}{
 		{"one head", one, 1, 6, "at least two"},
 		{"heads that are not evenly spaced", uneven, 1, 6, "off even spacing"},
+		{"a head whose place is hardly known", vague, 1, 6, "off even spacing"},
 		{"heads before the first", far, 1, 6, "does not reach back"},
 		{"the wrong way round", evenUnit(), 6, 1, "the lesser first"},
 		{"head 0", evenUnit(), 0, 6, "from 1 to 64"},

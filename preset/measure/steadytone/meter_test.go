@@ -265,3 +265,11 @@ func BenchmarkTenMinutes(b *testing.B) {
 	b.ReportMetric(600*float64(b.N)/b.Elapsed().Seconds(), "x-real-time")
 	b.ReportMetric((float64(after.HeapAlloc)-float64(before.HeapAlloc))/1e6, "MB-more-after-the-tenth-minute")
 }
+
+func TestTheSilenceAfterTheToneIsNoDropout(t *testing.T) {
+	tone := machine(waver{0.1, 2})
+	tone.lead, tone.tail, tone.noise = 1, 3, 1e-5
+	r := tone.measure(t, usual)
+	require.False(t, has(r, "dropped out"), r.Warnings)
+	require.InEpsilon(t, 0.1, float64(r.Unweighted.Peak), 0.05)
+}

@@ -58,17 +58,17 @@ func (s *speeds) add(x sample) {
 
 // leaveOut lets the filters see a speed that stands still.
 func (s *speeds) leaveOut() {
-	if s.calm > 0 {
-		s.dropouts++
-	}
 	s.calm = 0
 	s.weighting.add(s.held)
 	s.plain.add(s.held, false)
 }
 
 func (s *speeds) count(x sample) {
-	if s.good == 0 {
+	switch {
+	case s.good == 0:
 		s.held = x.deviation
+	case s.calm == 0:
+		s.dropouts++ // counted when the tone is back: at the end of the take it is the end of the tone
 	}
 	slow := 1 / (memory * s.rate)
 	s.held += slow * (x.deviation - s.held)
