@@ -104,16 +104,19 @@ func (s sound) bestLength(m machine, f free, e effort) fitted {
 }
 
 // betterLength goes on from a fit with the length of the note that its machine
-// likes better, as long as that helps.
+// likes better, or with the next longer one, as long as that helps.
 func (s sound) betterLength(best fitted, e effort) fitted {
 	for range 4 {
 		next := s.likelyLength(best.machine)
 		if next == best.rung {
-			break
+			next++
+		}
+		if best.beyond() < unexplained && next > best.rung || next >= len(noteLengths) || noteLengths[next] > s.longest {
+			return best
 		}
 		g := s.fitTo(best.machine, best.free, next, e)
 		if g.news > best.news {
-			break
+			return best
 		}
 		best = g
 	}

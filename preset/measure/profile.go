@@ -13,6 +13,9 @@ import (
 const (
 	leastDelaySD = 0.01 // ms
 	leastLevelSD = 0.05 // dB
+	// The same of the delay beside a tone of more than one pole: which of its own
+	// delay belongs to the tone, a fit can hardly tell.
+	shapedDelaySD = 0.03
 	// The same of what is known from the attacks alone: no note rings quite as its
 	// linear predictor thinks.
 	attackDelaySD = 0.03
@@ -26,6 +29,9 @@ func (f fitted) result(heads []int) Result {
 	n := len(f.machine.delay)
 	low, high := f.machine.tone.corners(f.sound.rate)
 	delaySD, levelSD := leastDelaySD, leastLevelSD
+	if f.free.second || f.free.bell {
+		delaySD = shapedDelaySD
+	}
 	if f.white {
 		delaySD, levelSD = attackDelaySD, attackLevelSD
 	}
