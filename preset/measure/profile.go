@@ -185,15 +185,3 @@ func (f fitted) covariance() *mat.SymDense {
 	}
 	return cov
 }
-
-// doubt is the greatest standard deviation of a head's level, dB.
-func (f fitted) doubt() float64 {
-	values := f.figures()
-	sd := f.deviations(values)
-	n := len(f.machine.delay)
-	worst := 0.0
-	for _, v := range sd[n : 2*n+1] {
-		worst = math.Max(worst, v)
-	}
-	return worst
-}
