@@ -14,15 +14,21 @@
 // projection; drive and motion need no other mathematics.
 //
 // Least squares finds the bottom of the valley it is set down in, so the start
-// matters: the ringing of the note is filtered out by a linear predictor learnt
-// from its first milliseconds, the take is deconvolved by what remains of the
-// attack, and sets of peaks are judged by how well they predict the other peaks
-// as their repeats. The best few are fitted to the attack alone, the winner to
-// the whole take.
+// matters. The ringing of the note is filtered out by a linear predictor learnt
+// from its first milliseconds, and the take is deconvolved by what remains of the
+// attack, with templates of several lengths: the peaks that most of them agree on
+// are echoes. Sets of peaks are judged by how well they predict the other peaks
+// as their repeats. The best few are fitted to the attacks alone, then to a dull
+// picture of the take (where wow is looked for), then to more and more of its
+// band; drive, a steeper tone and flutter are added only where they explain what
+// is left, by much. Where the note rings over its echoes so that the take tells
+// too little, the fit to the attacks stands.
 //
 // Delays are those of the memory alone: the tone's own group delay (a high cut at
 // 3 kHz: 0.05 ms) is not counted. Levels and loop gain are at 1 kHz and contain
 // the tone once.
 //
-// A newcomer starts with take.go, then coarse.go and machine.go.
+// A newcomer starts with take.go and heads.go, then coarse.go (the start),
+// refine.go (the way of a fit), play.go and machine.go (the model). Two channels
+// begin with dry.go.
 package measure

@@ -51,7 +51,7 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 	var refused error
 	for i, n := range notes {
 		part := func(done float64) { progress((float64(i) + done) / float64(len(notes))) }
-		sound := excerpt(s.x, nil, float64(rate), n.at, n.end, s.noise)
+		sound := excerpt(s.x, float64(rate), n.at, n.end, s.noise)
 		if f, ok := likeBefore(sound, fits); ok {
 			fits = append(fits, noteFit{preset.SamplesToMillis(float64(n.at), rate), f})
 			continue
@@ -61,6 +61,9 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 			heads = len(f.machine.delay) // the same number in every note
 		}
 		if err != nil {
+			if refused != nil && len(fits) == 0 {
+				break // two notes that tell nothing are enough
+			}
 			refused = cmp.Or(refused, err)
 			continue
 		}
@@ -100,6 +103,7 @@ type survey struct {
 	hum   *hum // nil if there is none
 
 	clipped []int // where runs of clipped samples begin
+	cut     bool  // the take is longer than what is looked at
 }
 
 // lookOver surveys a take. The error is a refusal.
@@ -110,7 +114,7 @@ func lookOver(take Take) (survey, error) {
 	if top < 1e-7 {
 		return survey{}, &Refusal{Reason: Silence}
 	}
-	s := survey{x: centred(x), clipped: clipping(x)}
+	s := survey{x: centred(x), clipped: clipping(x), cut: len(x) < len(take.Samples)}
 	s.listen(rate, top)
 	if h, ok := findHum(s.x, rate, s.quiet()); ok {
 		s.hum = &h

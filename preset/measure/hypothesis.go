@@ -20,7 +20,7 @@ func hypotheses(found []arrival, heads, most int, until float64) []hypothesis {
 	if len(found) < heads {
 		return nil
 	}
-	sorted := slices.Clone(found)
+	sorted := slices.Clone(found[:min(len(found), heads+moreArrivals)])
 	slices.SortStableFunc(sorted, func(a, b arrival) int { return cmp.Compare(a.at, b.at) })
 	var best []hypothesis
 	ways := waysToFeed(heads)
@@ -101,6 +101,16 @@ func insert(best []hypothesis, h hypothesis, most int) []hypothesis {
 	return best[:min(len(best), most)]
 }
 
+// Beyond the heads, that many arrivals are asked for their head or repeat: the
+// loudest. With more, the ways to choose would be without number.
+const moreArrivals = 7
+
+// costOfLoop is what a loop has to explain more than none does, as a share of all.
+const costOfLoop = 1e-3
+
+// mostTurns are the turns of the loop that are followed.
+const mostTurns = 60
+
 // waysKept is how many ways to feed the loop are kept for the same heads.
 const waysKept = 2
 
@@ -135,25 +145,33 @@ func (h *hypothesis) judge(found []arrival, until float64) {
 		total += f.amp * f.amp
 		miss += (f.amp - explained[i]) * (f.amp - explained[i])
 	}
-	h.miss = miss/total + 1e-3*float64(len(h.feeds))
+	h.miss = miss / total
+	if len(h.feeds) > 0 {
+		h.miss += costOfLoop
+	}
 }
 
 // firstTurn is the loop gain that explains best what stands one turn after the
 // heads' first echoes, where that is no head's place itself.
 func (h *hypothesis) firstTurn(found []arrival, shares []float64) float64 {
+	once := make([]float64, len(found)) // what a gain of 1 would put at each arrival
 	above, below := 0.0, 0.0
 	for _, j := range h.feeds {
 		for _, k := range h.heads {
-			at := k.at + h.heads[j].at
+			at, amp := k.at+h.heads[j].at, k.amp*shares[j]
 			if matching(h.heads, at) >= 0 {
 				continue
 			}
-			amp := k.amp * shares[j]
-			below += amp * amp
 			if i := matching(found, at); i >= 0 {
-				above += amp * found[i].amp
+				once[i] += amp
+			} else {
+				below += amp * amp
 			}
 		}
+	}
+	for i, o := range once {
+		above += o * found[i].amp
+		below += o * o
 	}
 	if below == 0 {
 		return 0
@@ -197,7 +215,6 @@ func matching(found []arrival, at float64) int {
 
 // train lists the echoes that the hypothesis predicts.
 func (h *hypothesis) train(shares []float64, until float64) []arrival {
-	const mostTurns = 200
 	memory := []arrival{{amp: 1}}
 	for i := 0; i < len(memory) && len(memory) < mostTurns; i++ {
 		for _, j := range h.feeds {

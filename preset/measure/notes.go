@@ -12,8 +12,9 @@ type note struct{ at, end int }
 const (
 	// What rises above all that stood in so long a time before is no echo: the
 	// delays of echo machines hardly reach a second.
-	quietBefore = 1.0  // s
-	riseOfNote  = 16.0 // as a power
+	quietBefore   = 1.0  // s
+	riseOfNote    = 16.0 // as a power
+	longestEchoes = 8.0  // s of a note's echoes that are looked at
 	// A note is no softer than this to the loudest block.
 	softestNote = 0.05 // power
 )
@@ -39,9 +40,9 @@ func findNotes(x []float64, rate, noise float64) []note {
 		}
 	}
 	for i := range notes {
-		end := len(x)
+		end := min(len(x), notes[i].at+int(longestEchoes*rate))
 		if i+1 < len(notes) {
-			end = notes[i+1].at - int(0.005*rate)
+			end = min(end, notes[i+1].at-int(0.005*rate))
 		}
 		notes[i].end = min(end, notes[i].at+lastSound(x[notes[i].at:end], rate, noise))
 	}

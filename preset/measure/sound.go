@@ -7,8 +7,7 @@ import "math"
 type sound struct {
 	rate float64
 	take []float64
-	dry  []float64 // nil unless it is known
-	lead int       // samples before the first onset
+	lead int // samples before the first onset
 	// onsets are the indices at which notes are struck; the first is lead.
 	onsets []int
 	noise  float64 // mean square
@@ -34,12 +33,9 @@ func (s sound) seconds(i int) float64 { return float64(i-s.lead) / s.rate }
 func (s sound) length() float64 { return s.seconds(len(s.take)) }
 
 // excerpt is the note of take (at rate) that begins at onset and ends before end.
-func excerpt(take, dry []float64, rate float64, onset, end int, noise float64) sound {
+func excerpt(take []float64, rate float64, onset, end int, noise float64) sound {
 	lead := min(onset, int(leadTime*rate))
 	s := sound{rate: rate, take: take[onset-lead : end], lead: lead, onsets: []int{lead}, noise: noise, longest: longestNote}
-	if dry != nil {
-		s.dry = dry[onset-lead : end]
-	}
 	return s
 }
 
@@ -59,8 +55,5 @@ func (s sound) thinned(atLeast, high float64) sound {
 		t.onsets = append(t.onsets, at/step)
 	}
 	t.noise = s.noise * math.Min(1, (b.high+0.3*b.high*0.375)/(s.rate/2))
-	if s.dry != nil {
-		t.dry = thin(s.dry, s.rate, b, step)
-	}
 	return t
 }

@@ -43,6 +43,9 @@ func clipping(x []float64) []int {
 func (s survey) doubts(rate float64) []Warning {
 	var all []Warning
 	add := func(what, do string) { all = append(all, Warning{what, do}) }
+	if s.cut {
+		add(fmt.Sprintf("only the first %d s of the take were measured", maxLength), "cut out what is to be measured")
+	}
 	if n := len(s.clipped); n > 0 {
 		add(fmt.Sprintf("the take is clipped at %d places, first at %.3f s; delays hold, levels and loop may be off by %.0f dB", n, float64(s.clipped[0])/rate, clippedSD),
 			"record it again, 6 dB softer")
