@@ -58,6 +58,7 @@ func TestHeadsOfSimulatedMachines(t *testing.T) {
 		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			x, _, _ := record(rand.New(rand.NewSource(1)), c.note, c.unit, c.take)
 			heads := allHeads[:len(c.unit.delays)]
 			r, err := Heads(Take{Rate: quickRate, Samples: x}, Options{Heads: heads})
@@ -76,6 +77,7 @@ func TestHeadsOfSimulatedMachines(t *testing.T) {
 }
 
 func TestWowIsToldWithinAFifth(t *testing.T) {
+	t.Parallel()
 	u := unit{delays: []float64{101.3, 187.7}, levels: []float64{-2, 0}, feeds: []int{1}, loop: -6, tone: dullTone()}
 	u.wow[0] = [2]float64{0.002, 1.3}
 	x, _, _ := record(rand.New(rand.NewSource(3)), shortNote, u, quickTake)
@@ -88,6 +90,7 @@ func TestWowIsToldWithinAFifth(t *testing.T) {
 }
 
 func TestStillMachineHasNoMotionAndNoDrive(t *testing.T) {
+	t.Parallel()
 	u := unit{delays: []float64{101.3, 187.7}, levels: []float64{-2, 0}, feeds: []int{1}, loop: -6, tone: dullTone()}
 	x, _, _ := record(rand.New(rand.NewSource(4)), shortNote, u, quickTake)
 	r, err := Heads(Take{Rate: quickRate, Samples: x}, Options{Heads: []int{1, 2}})
@@ -98,6 +101,7 @@ func TestStillMachineHasNoMotionAndNoDrive(t *testing.T) {
 }
 
 func TestNotesArePooled(t *testing.T) {
+	t.Parallel()
 	u := unit{delays: []float64{80, 131}, levels: []float64{-2, 0}, feeds: []int{1}, loop: -12, tone: dullTone()}
 	take := recording{rate: quickRate, lead: 0.15, seconds: 4.2, noise: -66, plucks: 3, every: 1.35}
 	x, _, _ := record(rand.New(rand.NewSource(5)), shortNote, u, take)
@@ -114,6 +118,7 @@ func TestNotesArePooled(t *testing.T) {
 }
 
 func TestHeadsAreCountedWhereNoneAreNamed(t *testing.T) {
+	t.Parallel()
 	u := unit{delays: []float64{101.3, 187.7, 286.2}, levels: []float64{-6, 0, -3}, feeds: []int{2}, loop: -8, tone: dullTone()}
 	x, _, _ := record(rand.New(rand.NewSource(6)), shortNote, u, quickTake)
 	r, err := Heads(Take{Rate: quickRate, Samples: x}, Options{})
@@ -123,6 +128,7 @@ func TestHeadsAreCountedWhereNoneAreNamed(t *testing.T) {
 }
 
 func TestSameTakeSameFigures(t *testing.T) {
+	t.Parallel()
 	u := unit{delays: []float64{90, 160}, levels: []float64{-2, 0}, feeds: []int{1}, loop: -9}
 	x, _, _ := record(rand.New(rand.NewSource(7)), shortNote, u, quickTake)
 	one, err := Heads(Take{Rate: quickRate, Samples: x}, Options{Heads: []int{1, 2}})
@@ -134,6 +140,7 @@ func TestSameTakeSameFigures(t *testing.T) {
 }
 
 func TestProgressRisesToOne(t *testing.T) {
+	t.Parallel()
 	u := unit{delays: []float64{90}, levels: []float64{-2}}
 	x, _, _ := record(rand.New(rand.NewSource(8)), shortNote, u, quickTake)
 	last := 0.0
@@ -146,6 +153,7 @@ func TestProgressRisesToOne(t *testing.T) {
 }
 
 func TestLeftOverIsTheNoteAndThenNoise(t *testing.T) {
+	t.Parallel()
 	u := unit{delays: []float64{150, 290}, levels: []float64{-2, 0}, feeds: []int{1}, loop: -6}
 	x, _, _ := record(rand.New(rand.NewSource(9)), shortNote, u, quickTake)
 	r, err := Heads(Take{Rate: quickRate, Samples: x}, Options{Heads: []int{1, 2}})

@@ -52,6 +52,7 @@ func TestRefusals(t *testing.T) {
 		{"twelve heads named, one on", oneHead, []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}, []Reason{FewerEchoes}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			_, err := Heads(Take{Rate: quickRate, Samples: c.samples}, Options{Heads: c.heads})
 			var refusal *Refusal
 			require.ErrorAs(t, err, &refusal)
@@ -85,6 +86,7 @@ func TestWrongCallsAreNoRefusals(t *testing.T) {
 		{"a dry channel of another length", Take{Rate: quickRate, Samples: x, Dry: x[1:]}, Options{Heads: []int{1}}, "one length"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			_, err := Heads(c.take, c.o)
 			require.ErrorContains(t, err, c.says)
 			var refusal *Refusal
@@ -108,6 +110,7 @@ func TestWarnings(t *testing.T) {
 		{"hardly any lead", u, recording{rate: quickRate, lead: 0.02, seconds: 1.9, noise: -72}, "hardly any quiet"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
 			x, _, _ := record(rand.New(rand.NewSource(14)), shortNote, c.unit, c.take)
 			r, err := Heads(Take{Rate: quickRate, Samples: x}, Options{Heads: []int{1, 2}})
 			require.NoError(t, err)
