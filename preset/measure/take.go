@@ -66,6 +66,11 @@ type Result struct {
 	// noise. NaN where nothing was fitted.
 	Left     []preset.Decibels
 	LeftStep preset.Millis
+	// Speed is how far the machine's speed lay from its mean, in percent, a value
+	// every SpeedStep from the start of the take; NaN where nothing tells, empty
+	// where no motion was found.
+	Speed     []float64
+	SpeedStep preset.Millis
 }
 
 // Limits of what is measured.
