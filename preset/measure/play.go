@@ -117,7 +117,7 @@ func (p *player) thread(m *machine, reach, block int) *tape {
 // head is what head k reads in n samples from at on.
 func (t *tape) head(m *machine, k, at, n int, rate float64) []float64 {
 	out := t.out[:n]
-	if m.wow[0].still() && m.wow[1].still() {
+	if !m.moves() {
 		read(out, t.memory, t.reach+at, m.delay[k]*rate, &t.kernels[k])
 		return out
 	}

@@ -37,6 +37,9 @@ func pooled(fits []noteFit, heads []int) Result {
 	}
 	r.Echoes = echoesOf(r.Unit)
 	r.Left, r.LeftStep = best.left(), leftStep
+	if r.Speed = speeds(fits); r.Speed != nil {
+		r.SpeedStep = trackStep
+	}
 	return r
 }
 

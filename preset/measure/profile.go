@@ -76,7 +76,7 @@ func (r *Result) widen(sd preset.Decibels) {
 
 // motion is wow and flutter in the words of the trade, nil if there is none.
 func (m machine) motion() *preset.Motion {
-	if m.wow[0].still() && m.wow[1].still() {
+	if !m.moves() {
 		return nil
 	}
 	out := &preset.Motion{}

@@ -67,8 +67,8 @@ type Result struct {
 	Left     []preset.Decibels
 	LeftStep preset.Millis
 	// Speed is how far the machine's speed lay from its mean, in percent, a value
-	// every SpeedStep from the start of the take; NaN where nothing tells, empty
-	// where no motion was found.
+	// for the middle of every SpeedStep from the start of the take; NaN where nothing
+	// tells, nil where no motion was found.
 	Speed     []float64
 	SpeedStep preset.Millis
 }

@@ -41,7 +41,7 @@ func (f noteFit) left() []preset.Decibels {
 		return nil
 	}
 	var levels []preset.Decibels
-	begin := f.onset - preset.SamplesToMillis(float64(f.sound.lead), preset.Hertz(f.sound.rate))
+	begin, _ := f.span()
 	for at := preset.Millis(0); ; at += leftStep {
 		from := int((at - begin).Samples(preset.Hertz(f.sound.rate)))
 		to := int((at + leftStep - begin).Samples(preset.Hertz(f.sound.rate)))
