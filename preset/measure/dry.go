@@ -75,6 +75,7 @@ type explanation struct {
 	left   []float64 // of the wet channel, sample by sample
 	counts []counted // for other numbers of heads, where none was named
 	moves  *swaying  // nil while the carrier does not waver
+	fitted span      // where moves was fitted
 	// leakSeen tells that the direct sound stood out of the wet channel at sight.
 	leakSeen bool
 }
@@ -154,14 +155,12 @@ func (e explanation) result(heads []int) Result {
 		Warnings: e.warnings(),
 		Noise:    preset.Decibels(10 * math.Log10(e.noise())),
 		Residual: preset.Decibels(10 * math.Log10(math.Max(meanSquare(e.left), 1e-30))),
-		LeftStep: preset.Millis(1000 * levelBlock),
 	}
 	r.Onsets, r.Note = e.c.onsets(), e.c.noteLength()
 	floor := math.Max(-60, 10*math.Log10(e.noise()/meanSquare(e.c.dry))-10)
 	r.Echoes = e.unit.echoes(e.told, heads, floor)
-	for _, l := range blockLevels(e.left, int(levelBlock*e.c.rate)) {
-		r.Left = append(r.Left, preset.Decibels(10*math.Log10(math.Max(l, 1e-30))))
-	}
+	r.Left, r.LeftStep = e.leftLevels()
+	r.Speed, r.SpeedStep = e.speed()
 	if e.moves != nil {
 		r.Unit.Motion = e.moves.words()
 	}

@@ -95,6 +95,7 @@ func (m swaying) withoutWeakFeeds() swaying {
 func (e *explanation) adopt(f swayed, rest []float64, g *stage) {
 	e.unit = f.unit.still
 	e.moves = &f.unit
+	e.fitted = span{g.start + float64(g.count)/g.rate, g.start + float64(len(g.wet))/g.rate}
 	// What is left is no white noise: it lies where the sound is.
 	e.told = figuresOf(f.unit.still, f.covariance())
 	e.left = make([]float64, len(e.c.wet))
