@@ -40,6 +40,7 @@ var house = []rule{
 	{room: "midi/…", may: []string{"midi", "midi/port/…"}},
 
 	{room: "profiles/arrange", may: []string{"preset", "profiles"}, not: filesAndClocks},
+	{room: "profiles/learn", may: []string{"midi"}, not: filesAndClocks},
 	{room: "profiles/emulator", may: []string{"preset", "midi/port"}},
 	{room: "profiles", may: []string{"midi", "preset", "preset/nearest", "preset/stricttoml"}},
 
