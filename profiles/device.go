@@ -82,6 +82,7 @@ type Parameter struct {
 	Address int // for single messages; None if it cannot be sent alone
 	Rest    int // the code of a parameter that is not used: silent, off, out of the way
 	field   field
+	way     *way // how it is set alone; nil: by its Address, or not at all
 }
 
 // A Line is one delay line: for each role the index of its parameter, None where

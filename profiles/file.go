@@ -17,6 +17,10 @@ type deviceFile struct {
 	Manners  mannersFile          `toml:"manners"`
 	Checksum *checksumFile        `toml:"checksum"`
 	Message  messagesFile         `toml:"message"`
+	Control  *pairsFile           `toml:"control"`
+	NRPN     *numbersFile         `toml:"nrpn"`
+	RPN      *numbersFile         `toml:"rpn"`
+	GPC      *gpcFile             `toml:"gpc"`
 	Answers  []answerFile         `toml:"answer"`
 	Scales   map[string]scaleFile `toml:"scale"`
 
@@ -38,6 +42,8 @@ type mannersFile struct {
 	FlashMs  float64 `toml:"flash_ms"`
 	Retries  int     `toml:"retries"`
 	Units    []int   `toml:"units"`
+	Channels []int   `toml:"channels"` // counted from 1
+	Running  bool    `toml:"running_status"`
 }
 
 type checksumFile struct {
@@ -67,13 +73,13 @@ type answerFile struct {
 }
 
 type lineFile struct {
-	Names       []string        `toml:"names"`
-	AddressStep int             `toml:"address_step"`
-	MemoryStep  int             `toml:"memory_step"`
-	Parameters  []parameterFile `toml:"parameter"`
+	stepsFile
+	Names      []string        `toml:"names"`
+	Parameters []parameterFile `toml:"parameter"`
 }
 
 type parameterFile struct {
+	wayFile
 	Name    string     `toml:"name"`
 	Role    string     `toml:"role"`
 	Scale   string     `toml:"scale"`
@@ -86,8 +92,12 @@ type fieldFile struct {
 	At       int  `toml:"at"`
 	Bytes    int  `toml:"bytes"` // 1 where it is not given
 	LowFirst bool `toml:"low_first"`
-	Bit      int  `toml:"bit"`  // the lowest bit that belongs to it
-	Bits     int  `toml:"bits"` // 0: the whole byte
+	Bit      int  `toml:"bit"`    // the lowest bit that belongs to it
+	Bits     int  `toml:"bits"`   // 0: the whole byte
+	Split    int  `toml:"split"`  // code/split stands here …
+	LowAt    *int `toml:"low_at"` // … and code%split there
+	Offset   int  `toml:"offset"` // added to the code
+	Signed   bool `toml:"signed"` // two's complement
 }
 
 type memoryFile struct {

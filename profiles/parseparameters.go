@@ -50,16 +50,7 @@ func (b *builder) lineParameter(path string, p parameterFile, n int, line *Line)
 		b.add(path+".role", "%q stands twice: each role once in a line", p.Role)
 		return
 	}
-	steps := *b.file.Line
-	if p.Address != nil {
-		address := *p.Address + n*steps.AddressStep
-		p.Address = &address
-	}
-	if p.Memory != nil {
-		f := *p.Memory
-		f.At += n * steps.MemoryStep
-		p.Memory = &f
-	}
+	p = p.moved(b.file.Line.stepsFile, n)
 	p.Name = line.Name + "-" + p.Role
 	line.parameters[role] = len(b.device.Parameters)
 	b.parameter(path, p, role)
@@ -132,6 +123,7 @@ func (b *builder) parameter(path string, p parameterFile, role Role) {
 		out.Address = *p.Address
 		b.inRange(path+".address", out.Address, 0, 1<<28-1)
 	}
+	out.way = b.way(path, p.wayFile, scale)
 	if p.Memory != nil {
 		out.field = b.field(path+".memory", *p.Memory, scale)
 	}
