@@ -30,7 +30,7 @@ var illnesses = map[string]emulator.Options{
 }
 
 // devices are those of one script, by socket.
-type devices map[string]*emulator.FiveLine
+type devices map[string]*emulator.Unit
 
 const devicesKey = "devices"
 
@@ -57,7 +57,7 @@ func startDevice(ts *testscript.TestScript, _ bool, args []string) {
 }
 
 // serve takes one caller after another.
-func serve(ctx context.Context, listener net.Listener, d *emulator.FiveLine, fickle bool) {
+func serve(ctx context.Context, listener net.Listener, d *emulator.Unit, fickle bool) {
 	for {
 		caller, err := listener.Accept()
 		if err != nil {
@@ -90,9 +90,9 @@ func (h *hangUp) Read(b []byte) (int, error) {
 }
 
 // memories lists what a device holds.
-func memories(ts *testscript.TestScript, d *emulator.FiveLine) string {
+func memories(ts *testscript.TestScript, d *emulator.Unit) string {
 	var list strings.Builder
-	for slot := emulator.EditBuffer; slot < emulator.Slots; slot++ {
+	for slot := emulator.EditBuffer; slot < d.Slots(); slot++ {
 		m, err := d.Memory(slot)
 		ts.Check(err)
 		fmt.Fprintf(&list, "slot %d %x\n", slot, sha256.Sum256(m))

@@ -19,7 +19,7 @@ import (
 // session with it. It runs in a synctest bubble, on a clock of its own.
 type bench struct {
 	*Session
-	unit     *emulator.FiveLine
+	unit     *emulator.Unit
 	warnings []string
 }
 

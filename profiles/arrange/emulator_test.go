@@ -17,7 +17,7 @@ import (
 // messages made by hand from the manual: the device profile's codec has no part in it.
 type bench struct {
 	t    *testing.T
-	unit *emulator.FiveLine
+	unit *emulator.Unit
 	now  time.Time
 }
 
@@ -74,17 +74,17 @@ func TestTheEmulatorMakesTheEchoesThatWerePlanned(t *testing.T) {
 		r := arranged(t, pattern(t, u), d)
 		b := &bench{t: t, unit: newEmulator(t), now: time.Unix(0, 0)}
 		b.load(r.Setting)
-		heard, err := b.unit.Echoes(emulator.EditBuffer)
+		heard, err := b.unit.Echoes(preset.TrainFloor+r.Shift, preset.TrainLimit)
 		require.NoError(t, err)
 		require.NotEmpty(t, heard)
 		requireHeard(t, r, heard)
-		dry, err := b.unit.Dry(emulator.EditBuffer)
+		sound, err := b.unit.Sound(emulator.EditBuffer)
 		require.NoError(t, err)
-		require.InDelta(t, float64(*r.Direct.Got), float64(r.Shift-preset.FromAmplitude(dry)), 0.01)
+		require.InDelta(t, float64(*r.Direct.Got), float64(r.Shift-preset.FromAmplitude(sound.Dry())), 0.01)
 	}
 }
 
-func newEmulator(t *testing.T) *emulator.FiveLine {
+func newEmulator(t *testing.T) *emulator.Unit {
 	e, err := emulator.New("five-line", emulator.Options{})
 	require.NoError(t, err)
 	return e
@@ -93,7 +93,7 @@ func newEmulator(t *testing.T) *emulator.FiveLine {
 // requireHeard: each planned echo above −58 dB is heard, and each echo heard above
 // that was planned. (Nearer to the floor the two floors, one 60 dB below the
 // pattern's loudest head and one below the device's loudest echo, may differ.)
-func requireHeard(t *testing.T, r Result, heard []emulator.Echo) {
+func requireHeard(t *testing.T, r Result, heard []preset.Echo) {
 	t.Helper()
 	const floor = preset.Decibels(-54)
 	planned := map[int]preset.Decibels{}
@@ -106,7 +106,7 @@ func requireHeard(t *testing.T, r Result, heard []emulator.Echo) {
 		planned[tenths(e.At)] = e.Level
 	}
 	for _, e := range heard {
-		level := preset.FromAmplitude(e.Amplitude) - r.Shift
+		level := e.Level - r.Shift
 		got, ok := planned[tenths(e.At)]
 		if level > floor {
 			require.True(t, ok, "heard at %v, %v: not planned", e.At, level)

@@ -11,33 +11,45 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// bench is a unit on the test bench: time passes only when told.
-type bench struct {
+// stand is any unit on the test bench: time passes only when told.
+type stand struct {
 	t *testing.T
-	*FiveLine
+	*Unit
 	now time.Time
+}
+
+func standing(t *testing.T, name string, o Options) *stand {
+	t.Helper()
+	u, err := New(name, o)
+	require.NoError(t, err)
+	return &stand{t, u, time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC)}
+}
+
+// arrive hands bytes over at once, without waiting.
+func (s *stand) arrive(message string) { s.Arrive(s.now, fromHex(s.t, message)) }
+
+// pass lets time go by and gives what left the unit meanwhile.
+func (s *stand) pass(d time.Duration) string {
+	s.now = s.now.Add(d)
+	return toHex(slices.Concat(s.Run(s.now)...))
+}
+
+// ask sends a message, waits a second for what comes, and gives it.
+func (s *stand) ask(message string) string {
+	s.arrive(message)
+	return s.pass(time.Second)
+}
+
+// bench is a five-line unit on it, opened.
+type bench struct {
+	*stand
+	*fiveLine
 }
 
 func onBench(t *testing.T, o Options) *bench {
 	t.Helper()
-	d, err := New("five-line", o)
-	require.NoError(t, err)
-	return &bench{t, d, time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC)}
-}
-
-// arrive hands bytes over at once, without waiting.
-func (b *bench) arrive(message string) { b.Arrive(b.now, fromHex(b.t, message)) }
-
-// pass lets time go by and gives what left the unit meanwhile.
-func (b *bench) pass(d time.Duration) string {
-	b.now = b.now.Add(d)
-	return toHex(slices.Concat(b.Run(b.now)...))
-}
-
-// ask sends a message, waits a second for what comes, and gives it.
-func (b *bench) ask(message string) string {
-	b.arrive(message)
-	return b.pass(time.Second)
+	s := standing(t, fiveLineName, o)
+	return &bench{s, s.firmware.(*fiveLine)}
 }
 
 // code is what the edit buffer holds at an address.

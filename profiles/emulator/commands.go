@@ -36,59 +36,52 @@ type command struct {
 	length int
 	slot   bool
 	writes bool
-	obey   func(d *FiveLine, now time.Time, data []byte) reason
+	obey   func(d *fiveLine, now time.Time, data []byte) reason
 }
 
 const packedSize = 110
 
 var commands = map[byte]command{
-	0x10: {length: 4, obey: (*FiveLine).setParameter},
-	0x11: {length: 2, obey: (*FiveLine).askParameter},
-	0x20: {length: 1, slot: true, obey: (*FiveLine).askSlot},
-	0x22: {length: 1 + packedSize, slot: true, writes: true, obey: (*FiveLine).overwriteSlot},
-	0x30: {length: 1, slot: true, writes: true, obey: (*FiveLine).storeEdit},
-	0x31: {length: 1, slot: true, obey: (*FiveLine).loadEdit},
+	0x10: {length: 4, obey: (*fiveLine).setParameter},
+	0x11: {length: 2, obey: (*fiveLine).askParameter},
+	0x20: {length: 1, slot: true, obey: (*fiveLine).askSlot},
+	0x22: {length: 1 + packedSize, slot: true, writes: true, obey: (*fiveLine).overwriteSlot},
+	0x30: {length: 1, slot: true, writes: true, obey: (*fiveLine).storeEdit},
+	0x31: {length: 1, slot: true, obey: (*fiveLine).loadEdit},
 }
 
 // message deals with what stood between F0 and F7, if it is for this unit.
-func (d *FiveLine) message(now time.Time, body []byte) {
+func (d *fiveLine) message(now time.Time, body []byte) {
+	asked := d.asksIdentity(body)
+	ours := len(body) >= 3 && body[0] == maker && body[1] == family && d.called(body[2])
 	switch {
-	case d.faults.DieAfter > 0 && d.taken >= d.faults.DieAfter:
-	case d.asksIdentity(body):
-		d.took(now)
+	case !asked && !ours, !d.take(now):
+	case asked:
 		d.identify(now)
-	case len(body) >= 3 && body[0] == maker && body[1] == family && d.called(body[2]):
-		d.took(now)
-		if rest := body[3:]; len(rest) >= 2 {
-			d.command(now, rest)
-		}
+	case len(body) >= 5:
+		d.command(now, body[3:])
 	}
 }
 
-func (d *FiveLine) took(now time.Time) {
-	d.taken++
-	d.deafUntil = now.Add(d.silence)
-}
-
-func (d *FiveLine) called(unit byte) bool { return unit == d.unit || unit == allUnits }
+func (d *fiveLine) called(unit byte) bool { return unit == d.unit || unit == allUnits }
 
 // asksIdentity: F0 7E <dev> 06 01 F7 (MIDI 1.0, Device Inquiry).
-func (d *FiveLine) asksIdentity(body []byte) bool {
+func (d *fiveLine) asksIdentity(body []byte) bool {
 	return len(body) == 4 && body[0] == 0x7E && d.called(body[1]) && body[2] == 0x06 && body[3] == 0x01
 }
 
 // identify answers with maker, family and member (low 7 bits first), version 1.0.
-func (d *FiveLine) identify(now time.Time) {
+func (d *fiveLine) identify(now time.Time) {
 	kind := byte(family)
 	if d.faults.WrongIdentity {
 		kind += 2
 	}
-	d.out.say(now, 0xF0, 0x7E, d.unit, 0x06, 0x02, maker, kind, 0x00, 0x01, 0x00, 0x01, 0x00, 0x00, 0x00, 0xF7)
+	d.answers.say(now, 0xF0, 0x7E, d.unit, 0x06, 0x02, maker, kind, 0x00, 0x01, 0x00, 0x01, 0x00, 0x00, 0x00, 0xF7)
 }
 
 // command takes the bytes from the command to the checksum; the order of the
 // checks is the manual's.
-func (d *FiveLine) command(now time.Time, rest []byte) {
+func (d *fiveLine) command(now time.Time, rest []byte) {
 	name, data := rest[0], rest[1:len(rest)-1]
 	c, known := commands[name]
 	switch {
@@ -97,7 +90,7 @@ func (d *FiveLine) command(now time.Time, rest []byte) {
 	case sum7(rest) != 0:
 		d.refuse(now, name, badChecksum)
 	case !known || len(data) != c.length:
-	case c.slot && data[0] >= Slots:
+	case c.slot && data[0] >= fiveLineSlots:
 		d.refuse(now, name, badPlace)
 	case c.writes && d.protected:
 		d.refuse(now, name, writeProtected)
@@ -109,20 +102,20 @@ func (d *FiveLine) command(now time.Time, rest []byte) {
 }
 
 // say answers with a command and its data, framed and with its checksum.
-func (d *FiveLine) say(now time.Time, rest ...byte) {
+func (d *fiveLine) say(now time.Time, rest ...byte) {
 	message := append([]byte{0xF0, maker, family, d.unit}, rest...)
 	message = append(message, -sum7(rest)&0x7F, 0xF7)
-	d.out.say(now, message...)
+	d.answers.say(now, message...)
 }
 
-func (d *FiveLine) acknowledge(now time.Time, command byte) { d.say(now, acknowledged, command) }
+func (d *fiveLine) acknowledge(now time.Time, command byte) { d.say(now, acknowledged, command) }
 
-func (d *FiveLine) refuse(now time.Time, command byte, why reason) {
+func (d *fiveLine) refuse(now time.Time, command byte, why reason) {
 	d.say(now, refused, command, byte(why))
 }
 
 // setParameter is 10h: address high, low, value high, low.
-func (d *FiveLine) setParameter(now time.Time, data []byte) reason {
+func (d *fiveLine) setParameter(now time.Time, data []byte) reason {
 	f, ok := find(number14(data))
 	if !ok {
 		return badPlace
@@ -144,7 +137,7 @@ func (d *FiveLine) setParameter(now time.Time, data []byte) reason {
 }
 
 // askParameter is 11h: address high, low.
-func (d *FiveLine) askParameter(now time.Time, data []byte) reason {
+func (d *fiveLine) askParameter(now time.Time, data []byte) reason {
 	f, ok := find(number14(data))
 	if !ok {
 		return badPlace
@@ -155,14 +148,14 @@ func (d *FiveLine) askParameter(now time.Time, data []byte) reason {
 }
 
 // askSlot is 20h.
-func (d *FiveLine) askSlot(now time.Time, data []byte) reason {
+func (d *fiveLine) askSlot(now time.Time, data []byte) reason {
 	slot := data[0]
 	d.say(now, append([]byte{tellSlot, slot}, pack(d.slots[slot][:])...)...)
 	return fine
 }
 
 // overwriteSlot is 22h: slot, the memory packed.
-func (d *FiveLine) overwriteSlot(now time.Time, data []byte) reason {
+func (d *fiveLine) overwriteSlot(now time.Time, data []byte) reason {
 	slot, sent := int(data[0]), memory(unpack(data[1:]))
 	if !sent.sealed() {
 		return badChecksum
@@ -180,7 +173,7 @@ func (d *FiveLine) overwriteSlot(now time.Time, data []byte) reason {
 }
 
 // storeEdit is 30h.
-func (d *FiveLine) storeEdit(now time.Time, data []byte) reason {
+func (d *fiveLine) storeEdit(now time.Time, data []byte) reason {
 	sealed := d.edit
 	sealed.seal()
 	d.startWrite(now, 0x30, int(data[0]), sealed)
@@ -188,25 +181,25 @@ func (d *FiveLine) storeEdit(now time.Time, data []byte) reason {
 }
 
 // loadEdit is 31h.
-func (d *FiveLine) loadEdit(now time.Time, data []byte) reason {
+func (d *fiveLine) loadEdit(now time.Time, data []byte) reason {
 	d.edit = d.slots[data[0]]
 	d.acknowledge(now, 0x31)
 	return fine
 }
 
-func (d *FiveLine) startWrite(now time.Time, command byte, slot int, content memory) {
+func (d *fiveLine) startWrite(now time.Time, command byte, slot int, content memory) {
 	d.flash = &flashWrite{command, slot, content, now.Add(d.write)}
 }
 
 // refusesValues counts the messages with values for the fault of that name.
-func (d *FiveLine) refusesValues() bool {
+func (d *fiveLine) refusesValues() bool {
 	d.valued++
 	return d.faults.RefuseValues.hits(d.valued)
 }
 
 // keep puts the old codes of the parameters that are ordered to stay among the
 // new ones.
-func (d *FiveLine) keep(changed, old *memory) {
+func (d *fiveLine) keep(changed, old *memory) {
 	for _, address := range d.faults.Keep {
 		f, _ := find(address)
 		changed.set(f, old.get(f))

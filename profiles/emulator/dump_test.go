@@ -124,7 +124,7 @@ func TestEachByteOfASlotIsLookedAt(t *testing.T) {
 
 func TestThePackedSlotIsAlways110Bytes(t *testing.T) {
 	b := onBench(t, Options{})
-	for slot := range byte(Slots) {
+	for slot := range byte(fiveLineSlots) {
 		answer := fromHex(t, b.ask(framed(0x20, slot)))
 		require.Len(t, answer, 4+2+110+2, "F0, maker, family, unit; command, slot; memory; checksum, F7")
 		require.Equal(t, b.slots[slot][:], unpack(answer[6:116]), "slot %d", slot)

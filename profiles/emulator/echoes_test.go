@@ -13,12 +13,17 @@ import (
 // rounding is what adding and multiplying amplitudes may cost.
 const rounding = 1e-12
 
-func played(lines ...line) []Echo {
+// fourSeconds in the unit's steps.
+const fourSeconds = 4000 * stepsPerMilli
+
+func played(t *testing.T, lines ...line) []preset.Echo {
 	var m memory
 	for n := range lines {
 		m.setLine(n, lines[n])
 	}
-	return loudEnough(m.mixed())
+	echoes, err := m.sound().Echoes(-60, 4000)
+	require.NoError(t, err)
+	return echoes
 }
 
 func TestEchoesByHand(t *testing.T) {
@@ -26,35 +31,36 @@ func TestEchoesByHand(t *testing.T) {
 	cases := []struct {
 		name  string
 		lines []line
-		want  []Echo
+		want  []arrival
 	}{
 		{"silence", []line{{time: 1000}}, nil},
-		{"one echo at full level", []line{{time: 1234, level: 121, highCut: 31}}, []Echo{{123.4, 1}}},
-		{"−20 dB, inverted", []line{{time: 1000, level: 81, polarity: 1, highCut: 31}}, []Echo{{100, -0.1}}},
-		{"the softest level", []line{{time: 1000, level: 1, highCut: 31}}, []Echo{{100, 0.001}}},
-		{"at no delay", []line{{level: 121, highCut: 31}}, []Echo{{0, 1}}},
+		{"one echo at full level", []line{{time: 1234, level: 121, highCut: 31}}, []arrival{{123.4, 1}}},
+		{"−20 dB, inverted", []line{{time: 1000, level: 81, polarity: 1, highCut: 31}}, []arrival{{100, -0.1}}},
+		{"the softest level", []line{{time: 1000, level: 1, highCut: 31}}, []arrival{{100, 0.001}}},
+		{"at no delay", []line{{level: 121, highCut: 31}}, []arrival{{0, 1}}},
 		{
-			"−60 dB from the loudest is heard",
+			"−60 dB is heard",
 			[]line{{time: 1000, level: 121, highCut: 31}, {time: 2000, level: 1, highCut: 31}},
-			[]Echo{{100, 1}, {200, 0.001}},
+			[]arrival{{100, 1}, {200, 0.001}},
 		},
 		{
-			"−66 dB is not: two lines at once make 6 dB more",
-			[]line{{time: 1000, level: 121, highCut: 31}, {time: 1000, level: 121, highCut: 31}, {time: 2000, level: 1, highCut: 31}},
-			[]Echo{{100, 2}},
+			// 20 Hz · 2^(30/6) = 640 Hz: 1.5 dB less.
+			"a little less is not",
+			[]line{{time: 1000, level: 121, highCut: 31}, {time: 2000, level: 1, highCut: 31, lowCut: 31}},
+			[]arrival{{100, 1}},
 		},
-		{"feedback of a half, to the end of the four seconds", []line{{time: 16000, level: 121, feedback: 64, highCut: 31}}, []Echo{{1600, 1}, {3200, 0.5}}},
+		{"feedback of a half, to the end of the four seconds", []line{{time: 16000, level: 121, feedback: 64, highCut: 31}}, []arrival{{1600, 1}, {3200, 0.5}}},
 		// 1/(1 − 1/2): all turns fall on the same moment.
-		{"feedback at no delay", []line{{level: 121, feedback: 64, highCut: 31}}, []Echo{{0, 2}}},
+		{"feedback at no delay", []line{{level: 121, feedback: 64, highCut: 31}}, []arrival{{0, 2}}},
 		{
 			"B hears A before A's level and polarity",
 			[]line{{time: 1000, level: 81, polarity: 1, highCut: 31}, {time: 500, level: 121, source: 1, highCut: 31}},
-			[]Echo{{100, -0.1}, {150, 1}},
+			[]arrival{{100, -0.1}, {150, 1}},
 		},
 		{
 			"a source behind its line in the row",
 			[]line{{time: 300, level: 121, source: 2, highCut: 31}, {time: 700, highCut: 31}},
-			[]Echo{{100, 1}},
+			[]arrival{{100, 1}},
 		},
 		{
 			"two lines that cancel each other",
@@ -65,26 +71,26 @@ func TestEchoesByHand(t *testing.T) {
 			// 500 Hz · 2^(6/6) = 1 kHz: 1/√2 each time the line is passed.
 			"high cut at 1 kHz, two passes at the second repeat",
 			[]line{{time: 16000, level: 121, feedback: 64, highCut: 6}},
-			[]Echo{{1600, half}, {3200, half * 0.5 * half}},
+			[]arrival{{1600, half}, {3200, half * 0.5 * half}},
 		},
 		{
 			// 20 Hz · 2^(30/6) = 640 Hz: 1/√(1 + 0.64²).
 			"low cut at 640 Hz",
 			[]line{{time: 1000, level: 121, highCut: 31, lowCut: 31}},
-			[]Echo{{100, 1 / math.Sqrt(1.4096)}},
+			[]arrival{{100, 1 / math.Sqrt(1.4096)}},
 		},
 		{
 			"the filters of the line that is heard through",
 			[]line{{time: 1000, highCut: 6}, {time: 1000, level: 121, source: 1, highCut: 6}},
-			[]Echo{{200, 0.5}},
+			[]arrival{{200, 0.5}},
 		},
 	}
 	for _, c := range cases {
-		got := played(c.lines...)
+		got := played(t, c.lines...)
 		require.Len(t, got, len(c.want), c.name)
 		for i := range got {
-			require.Equal(t, c.want[i].At, got[i].At, c.name)
-			require.InDelta(t, c.want[i].Amplitude, got[i].Amplitude, rounding, c.name)
+			require.Equal(t, c.want[i].at, got[i].At, c.name)
+			require.InDelta(t, c.want[i].amplitude, amplitude(got[i]), rounding, c.name)
 		}
 	}
 }
@@ -96,8 +102,7 @@ func TestThreeHeadsAndALoopFitOnFiveLines(t *testing.T) {
 	const turn = -6.9
 	b := onBench(t, Options{})
 	b.ask("F0 7D 05 00 22 05 " + threeHeads + " 00 F7")
-	echoes, err := b.Echoes(5)
-	require.NoError(t, err)
+	echoes := b.echoes(5)
 
 	found := 0
 	for set := 0; float64(set)*turn > -60; set++ {
@@ -109,7 +114,7 @@ func TestThreeHeadsAndALoopFitOnFiveLines(t *testing.T) {
 				continue
 			}
 			e := echoAt(t, echoes, at)
-			require.InDelta(t, level, 20*math.Log10(e.Amplitude), near, "set %d, %v ms", set, h.at)
+			require.InDelta(t, level, float64(e.Level), near, "set %d, %v ms", set, h.at)
 			found++
 		}
 	}
@@ -119,7 +124,25 @@ func TestThreeHeadsAndALoopFitOnFiveLines(t *testing.T) {
 	require.Len(t, echoes, found, "nothing is heard that was not wanted")
 }
 
-func echoAt(t *testing.T, echoes []Echo, at float64) Echo {
+// amplitude is that of an echo, negative where it is inverted.
+func amplitude(e preset.Echo) float64 {
+	if e.Inverted {
+		return -e.Level.Amplitude()
+	}
+	return e.Level.Amplitude()
+}
+
+// echoes are those of a slot down to −60 dB within 4 s.
+func (s *stand) echoes(slot int) []preset.Echo {
+	s.t.Helper()
+	sound, err := s.Sound(slot)
+	require.NoError(s.t, err)
+	echoes, err := sound.Echoes(-60, 4000)
+	require.NoError(s.t, err)
+	return echoes
+}
+
+func echoAt(t *testing.T, echoes []preset.Echo, at float64) preset.Echo {
 	t.Helper()
 	for _, e := range echoes {
 		if math.Abs(float64(e.At)-at) < 1e-9 {
@@ -127,32 +150,32 @@ func echoAt(t *testing.T, echoes []Echo, at float64) Echo {
 		}
 	}
 	require.Fail(t, "no echo", "at %v ms", at)
-	return Echo{}
+	return preset.Echo{}
 }
 
 func TestEchoesOfASlotAndOfTheEditBuffer(t *testing.T) {
 	b := onBench(t, Options{})
 	b.ask("F0 7D 05 00 31 08 47 F7")          // load slot 8: one repeat of 95 ms at −2 dB
 	b.ask("F0 7D 05 00 10 00 60 00 65 2B F7") // dry level 101 = −10 dB; 10+60+65 = D5h
-	edit, err := b.Echoes(EditBuffer)
-	require.NoError(t, err)
-	slot, err := b.Echoes(8)
-	require.NoError(t, err)
+	edit, slot := b.echoes(EditBuffer), b.echoes(8)
 	require.Equal(t, slot, edit)
 	require.Len(t, slot, 1)
 	require.Equal(t, preset.Millis(95), slot[0].At)
-	dry, err := b.Dry(EditBuffer)
+	now, err := b.Echoes(-60, 4000)
 	require.NoError(t, err)
-	require.InDelta(t, math.Pow(10, -0.5), dry, rounding)
-	dry, err = b.Dry(8)
-	require.NoError(t, err)
-	require.Equal(t, 1.0, dry)
+	require.Equal(t, edit, now, "what sounds is the edit buffer")
+	for slot, want := range map[int]float64{EditBuffer: math.Pow(10, -0.5), 8: 1} {
+		sound, err := b.Sound(slot)
+		require.NoError(t, err)
+		require.InDelta(t, want, sound.Dry(), rounding)
+	}
+}
 
+func TestSlotsThatAreNotThere(t *testing.T) {
+	b := onBench(t, Options{})
 	for _, slot := range []int{-2, 64} {
-		_, err := b.Echoes(slot)
+		_, err := b.Sound(slot)
 		require.ErrorContains(t, err, "there are 0 to 63")
-		_, err = b.Dry(slot)
-		require.Error(t, err)
 		_, err = b.Memory(slot)
 		require.Error(t, err)
 	}
@@ -170,7 +193,8 @@ func TestEchoesAgreeWithASignalFlow(t *testing.T) {
 		for _, e := range want {
 			loudest = max(loudest, float64(e.Level))
 		}
-		got := loudEnough(m.mixed())
+		got, err := m.sound().Echoes(preset.Decibels(loudest-60), 4000)
+		require.NoError(t, err)
 		i := 0
 		for _, e := range want {
 			// Paths below −110 dB are not followed: 50 dB below the least echo.
@@ -178,8 +202,8 @@ func TestEchoesAgreeWithASignalFlow(t *testing.T) {
 				continue
 			}
 			require.InDelta(t, float64(e.At), float64(got[i].At), 1e-6)
-			require.InDelta(t, float64(e.Level), 20*math.Log10(math.Abs(got[i].Amplitude)), 0.1)
-			require.Equal(t, e.Inverted, got[i].Amplitude < 0)
+			require.InDelta(t, float64(e.Level), float64(got[i].Level), 0.1)
+			require.Equal(t, e.Inverted, got[i].Inverted)
 			i++
 		}
 		require.Len(t, got, i)

@@ -59,7 +59,7 @@ var factorySounds = [...]sound{
 
 // factory is the memory as it leaves the maker, named after places that are on
 // no map: the first half of a name tells the character, the second the size.
-func factory() (slots [Slots]memory) {
+func factory() (slots [fiveLineSlots]memory) {
 	first := [len(factorySounds)]string{"Orla", "Brine", "Tesko", "Dulma", "Vaska", "Fenni", "Quore", "Heska"}
 	second := [...]string{"nby", "swick", "mere", "loch", "dun", "garth", "holm", "rost"}
 	for i := range slots {

@@ -27,6 +27,11 @@ type Faults struct {
 	SingleBytes   bool          // all of them come in pieces of one byte
 	Mute          bool          // none of them comes, though the unit does what it is told
 
+	// Of what comes in:
+	LoseByte      Nth           // the byte never arrives
+	IgnoreMessage Nth           // the message that it should obey goes by unheard
+	SlowReading   time.Duration // it takes this long to read a byte, not 320 µs
+
 	// Of what the unit does:
 	RefuseValues  Nth           // the message with values (10h, 22h; counted where nothing else is wrong) is refused as 03h
 	FalseStore    Nth           // the flash write (22h, 30h) is acknowledged but not made
@@ -36,9 +41,13 @@ type Faults struct {
 	WrongIdentity bool          // it says that it is of family 0007h
 }
 
-func (f Faults) check() error {
-	if f.LateBy < 0 || f.LongWrite < 0 || f.DieAfter < 0 {
-		return fmt.Errorf("fault: late by %v, write of %v, death after %d messages: none may be negative", f.LateBy, f.LongWrite, f.DieAfter)
+func (f Faults) check(unit string) error {
+	if f.LateBy < 0 || f.LongWrite < 0 || f.SlowReading < 0 || f.DieAfter < 0 {
+		return fmt.Errorf("fault: late by %v, write of %v, %v for a byte, death after %d messages: none may be negative",
+			f.LateBy, f.LongWrite, f.SlowReading, f.DieAfter)
+	}
+	if len(f.Keep) > 0 && unit != fiveLineName {
+		return fmt.Errorf("fault: parameters to keep are named by their addresses, and it has none")
 	}
 	for _, address := range f.Keep {
 		if _, ok := find(address); !ok {

@@ -125,8 +125,7 @@ func TestAKeptSourceNeverMakesALoop(t *testing.T) {
 	m := b.slots[9]
 	m.setLine(2, line{source: 4, highCut: 31}) // C hears D, D would hear the input
 	require.Equal(t, framed(0x7E, 0x22, 0x04), b.ask(overwrite(0, m)))
-	_, err := b.Echoes(0)
-	require.NoError(t, err)
+	require.NotEmpty(t, b.echoes(0))
 }
 
 func TestDeathAfterSomeMessages(t *testing.T) {
@@ -151,10 +150,14 @@ func TestOptionsThatCannotBe(t *testing.T) {
 		options Options
 		says    string
 	}{
-		{"an unknown unit", "six-line", Options{}, `no emulator for "six-line"; there is one for: five-line`},
+		{"an unknown unit", "six-line", Options{}, `no emulator for "six-line"; there is one for: five-line, tap-loop, twin, open-parameter`},
 		{"unit number", "five-line", Options{Unit: 16}, "unit number 16: must lie from 0 to 15"},
 		{"negative unit number", "five-line", Options{Unit: -1}, "unit number -1"},
 		{"flash write", "five-line", Options{FlashWrite: time.Second}, "flash write of 1s: takes up to 300ms"},
+		{"channel", "twin", Options{Channel: 17}, "channel 17: must lie from 1 to 16"},
+		{"a switch that it has not", "tap-loop", Options{WriteProtected: true}, "it has no switch for that"},
+		{"the time to store", "twin", Options{FlashWrite: 201 * time.Millisecond}, "takes up to 200ms"},
+		{"addresses that it has not", "twin", Options{Faults: Faults{Keep: []int{0}}}, "it has none"},
 		{"silence", "five-line", Options{Silence: -1}, "must not be negative"},
 		{"fault", "five-line", Options{Faults: Faults{LateBy: -1}}, "none may be negative"},
 		{"kept address", "five-line", Options{Faults: Faults{Keep: []int{0x07}}}, "keep address 07h: the unit has no such parameter"},
@@ -162,5 +165,5 @@ func TestOptionsThatCannotBe(t *testing.T) {
 		_, err := New(c.unit, c.options)
 		require.ErrorContains(t, err, c.says, c.name)
 	}
-	require.Equal(t, "five-line", strings.Join(Names(), " "))
+	require.Equal(t, "five-line tap-loop twin open-parameter", strings.Join(Names(), " "))
 }

@@ -32,7 +32,7 @@ func FuzzBytes(f *testing.F) {
 		}
 		said = append(said, fromHex(t, b.pass(2*time.Second))...)
 		requireFramed(t, said)
-		for slot := range Slots {
+		for slot := range fiveLineSlots {
 			require.Equal(t, fine, b.slots[slot].wrong())
 			require.True(t, b.slots[slot].sealed())
 		}

@@ -13,6 +13,17 @@ const (
 type input struct {
 	waiting []received
 	free    time.Time // when the firmware can read the next byte
+	each    time.Duration
+	lose    Nth
+	arrived int // bytes so far
+}
+
+func newInput(f Faults) input {
+	in := input{each: byteTime, lose: f.LoseByte}
+	if f.SlowReading > 0 {
+		in.each = f.SlowReading
+	}
+	return in
 }
 
 type received struct {
@@ -22,8 +33,11 @@ type received struct {
 
 // arrive puts bytes into the buffer; what finds it full is lost.
 func (in *input) arrive(now time.Time, bytes []byte) {
-	for _, b := range bytes[:min(len(bytes), inputBuffer-len(in.waiting))] {
-		in.waiting = append(in.waiting, received{now, b})
+	for _, b := range bytes {
+		in.arrived++
+		if len(in.waiting) < inputBuffer && !in.lose.hits(in.arrived) {
+			in.waiting = append(in.waiting, received{now, b})
+		}
 	}
 }
 
@@ -40,7 +54,7 @@ func (in *input) read() byte {
 	at, _ := in.next()
 	b := in.waiting[0].b
 	in.waiting = in.waiting[1:]
-	in.free = at.Add(byteTime)
+	in.free = at.Add(in.each)
 	return b
 }
 

@@ -13,29 +13,29 @@ import (
 // through the port to the unit and sends its answers when they have passed the
 // wire, in real time, until ctx ends (nil) or the port fails. The error then
 // wraps the port's: [port.ErrGone] where the other side went away.
-func Serve(ctx context.Context, p port.Port, d *FiveLine) error {
+func Serve(ctx context.Context, p port.Port, u *Unit) error {
 	serving, stop := context.WithCancel(ctx)
 	fed, deaf := make(chan struct{}, 1), make(chan error, 1)
 	// Bytes are taken in while an answer is on its way out, as on two wires.
 	var feeding sync.WaitGroup
-	feeding.Go(func() { deaf <- feed(serving, p, d, fed) })
-	err := speak(serving, p, d, fed, deaf)
+	feeding.Go(func() { deaf <- feed(serving, p, u, fed) })
+	err := speak(serving, p, u, fed, deaf)
 	stop()
 	feeding.Wait()
 	if ctx.Err() != nil {
 		return nil
 	}
-	return fmt.Errorf("emulator %s: %w", fiveLine, err)
+	return fmt.Errorf("emulator %s: %w", u.name, err)
 }
 
 // feed hands on what arrives and rings fed.
-func feed(ctx context.Context, p port.Port, d *FiveLine, fed chan<- struct{}) error {
+func feed(ctx context.Context, p port.Port, u *Unit, fed chan<- struct{}) error {
 	for {
 		bytes, err := p.Receive(ctx)
 		if err != nil {
 			return err
 		}
-		d.Arrive(time.Now(), bytes)
+		u.Arrive(time.Now(), bytes)
 		select {
 		case fed <- struct{}{}:
 		default: // it has been rung already
@@ -44,17 +44,17 @@ func feed(ctx context.Context, p port.Port, d *FiveLine, fed chan<- struct{}) er
 }
 
 // speak sends what leaves the unit, and sleeps in between.
-func speak(ctx context.Context, p port.Port, d *FiveLine, fed <-chan struct{}, deaf <-chan error) error {
+func speak(ctx context.Context, p port.Port, u *Unit, fed <-chan struct{}, deaf <-chan error) error {
 	alarm := time.NewTimer(0)
 	defer alarm.Stop()
 	for {
-		for _, piece := range d.Run(time.Now()) {
+		for _, piece := range u.Run(time.Now()) {
 			if err := p.Send(ctx, piece); err != nil {
 				return err
 			}
 		}
 		alarm.Stop()
-		if next, ok := d.Next(); ok {
+		if next, ok := u.Next(); ok {
 			alarm.Reset(time.Until(next))
 		}
 		select {

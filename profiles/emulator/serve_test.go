@@ -16,7 +16,7 @@ import (
 type cable struct {
 	t *testing.T
 	port.Port
-	unit  *FiveLine
+	unit  *Unit
 	ended chan error
 	stop  func()
 }
@@ -66,7 +66,9 @@ func TestServedInRealTime(t *testing.T) {
 		require.Equal(t, "F0 7D 05 00 7F 22 5F F7", c.receive())
 		require.Equal(t, 290*time.Millisecond, time.Since(start))
 
-		echoes, err := c.unit.Echoes(5)
+		sound, err := c.unit.Sound(5)
+		require.NoError(t, err)
+		echoes, err := sound.Echoes(-60, 4000)
 		require.NoError(t, err)
 		require.NotEmpty(t, echoes, "it may be looked at while it is served")
 
@@ -79,12 +81,12 @@ func TestAnswersKeepToWireSpeed(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		c := onCable(t, Options{})
 		start := time.Now()
-		for range Slots {
+		for range fiveLineSlots {
 			c.send("F0 7D 05 00 20 00 60 F7")
 			require.NotEmpty(t, c.receive())
 		}
 		// Each: 8 bytes read by 2.24 ms, 118 bytes back.
-		require.Equal(t, Slots*(2240+118*320)*time.Microsecond, time.Since(start))
+		require.Equal(t, fiveLineSlots*(2240+118*320)*time.Microsecond, time.Since(start))
 		c.stop()
 		require.NoError(t, <-c.ended)
 	})

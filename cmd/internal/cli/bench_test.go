@@ -19,7 +19,7 @@ import (
 // that of a synctest bubble.
 type bench struct {
 	Env
-	device *emulator.FiveLine
+	device *emulator.Unit
 }
 
 // onBench runs a test at a bench with a five-line unit that has an illness.
@@ -52,7 +52,7 @@ func (b bench) with(t *testing.T, args ...string) said {
 // memories is all that the device holds.
 func (b bench) memories(t *testing.T) (all [][]byte) {
 	t.Helper()
-	for slot := emulator.EditBuffer; slot < emulator.Slots; slot++ {
+	for slot := emulator.EditBuffer; slot < b.device.Slots(); slot++ {
 		m, err := b.device.Memory(slot)
 		require.NoError(t, err)
 		all = append(all, m)

@@ -19,7 +19,6 @@ import (
 	"echowright/preset/unitfile"
 	"echowright/preset/wavfile"
 	"echowright/profiles/arrange"
-	"echowright/profiles/emulator"
 )
 
 // millpond is a job that is quickly done: a note of a tenth of a second with two
@@ -140,7 +139,7 @@ func TestADemonstrationThatIsOffFails(t *testing.T) {
 
 func TestWhatIsHeardIsHeldAgainstWhatIsWanted(t *testing.T) {
 	want := arrange.Echo{At: 200, Level: -6}
-	got := []emulator.Echo{{At: 150, Amplitude: 1}, {At: 200.1, Amplitude: -0.25}, {At: 201, Amplitude: 0.5}}
+	got := []preset.Echo{{At: 150}, {At: 200.1, Level: -12.04, Inverted: true}, {At: 201, Level: -6.02}}
 	e := nearestHeard(want, got, -6) // the device plays 6 dB softer than the pattern
 	require.Equal(t, preset.Millis(200.1), *e.GotAt)
 	require.InDelta(t, -6.04, float64(*e.GotLevel), 0.01) // 20·log10(0.25) = −12.04 dB

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 
 	"echowright/cmd/internal/ui"
 	"echowright/midi/port"
@@ -18,7 +17,7 @@ import (
 func (d *demonstration) powerOn(ctx context.Context) (string, error) {
 	s := &d.done
 	var err error
-	if s.device, err = newEmulator(d.scenario.device, emulator.Options{Silence: realSilence}); err != nil {
+	if s.device, err = newEmulator(d.scenario.device, emulator.Options{RealTime: true}); err != nil {
 		return "", err
 	}
 	ctx, stop := context.WithCancel(ctx)
@@ -90,7 +89,12 @@ func (d *demonstration) readBack(ctx context.Context) (string, error) {
 // echoes that its memory makes, and holds them against those wanted.
 func (d *demonstration) listen(context.Context) (string, error) {
 	s := &d.done
-	got, err := s.device.Echoes(d.slot)
+	sound, err := s.device.Sound(d.slot)
+	if err != nil {
+		return "", err
+	}
+	// A little deeper than wanted, so that one at the floor is not missed.
+	got, err := sound.Echoes(preset.TrainFloor+s.planned.Shift-mostOffHeardDB, preset.TrainLimit)
 	if err != nil {
 		return "", err
 	}
@@ -107,12 +111,12 @@ func (d *demonstration) listen(context.Context) (string, error) {
 
 // nearestHeard finds what was heard in place of an echo wanted: the nearest in
 // time, if a listener could take it for the same. The device plays shift louder.
-func nearestHeard(want arrange.Echo, all []emulator.Echo, shift preset.Decibels) arrange.Echo {
+func nearestHeard(want arrange.Echo, all []preset.Echo, shift preset.Decibels) arrange.Echo {
 	nearest := preset.TimingJND(want.At)
 	for _, e := range all {
 		if off := abs(e.At - want.At); off <= nearest {
 			nearest = off
-			at, level := e.At, preset.FromAmplitude(math.Abs(e.Amplitude))-shift
+			at, level := e.At, e.Level-shift
 			want.GotAt, want.GotLevel = &at, &level
 		}
 	}

@@ -32,7 +32,7 @@ type demoState struct {
 	unit     preset.Unit
 	retimed  preset.Retimed
 	planned  planned
-	device   *emulator.FiveLine
+	device   *emulator.Unit
 	target   target
 	session  *exchange.Session
 	off      func() error // switches the device off; nil before it is on

@@ -7,7 +7,6 @@ import (
 	"net"
 	"os"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -22,6 +21,7 @@ import (
 type emulateOptions struct {
 	port      string
 	unit      int
+	channel   int
 	protected bool
 }
 
@@ -46,19 +46,16 @@ another).`,
 	}
 	flags := cmd.Flags()
 	flags.StringVar(&o.port, "port", o.port, "`where` to be reached: pty, pty:LINK, unix:PATH, tcp:HOST:PORT")
-	flags.IntVar(&o.unit, "unit", 0, "unit `number` it is set to")
+	flags.IntVar(&o.unit, "unit", 0, "unit `number` it is set to, 0 to 15")
+	flags.IntVar(&o.channel, "channel", 1, "`channel` it is set to, 1 to 16")
 	flags.BoolVar(&o.protected, "protected", false, "with its memory write-protected")
 	return cmd
 }
 
 const ptyScheme = "pty"
 
-// realSilence is the silence between messages that an emulator asks for where
-// bytes come in real time: see emulator.Options.
-const realSilence = 2 * time.Millisecond
-
 func runEmulate(ctx context.Context, c *call, name string, o emulateOptions) error {
-	d, err := newEmulator(name, emulator.Options{Unit: o.unit, WriteProtected: o.protected, Silence: realSilence})
+	d, err := newEmulator(name, emulator.Options{Unit: o.unit, Channel: o.channel, WriteProtected: o.protected, RealTime: true})
 	if err != nil {
 		return err
 	}
@@ -74,7 +71,7 @@ func runEmulate(ctx context.Context, c *call, name string, o emulateOptions) err
 	return misused(fmt.Errorf("--port %q: write pty, pty:LINK, unix:PATH or tcp:HOST:PORT", o.port))
 }
 
-func newEmulator(name string, o emulator.Options) (*emulator.FiveLine, error) {
+func newEmulator(name string, o emulator.Options) (*emulator.Unit, error) {
 	d, err := emulator.New(name, o)
 	if near := nearest.Name(name, emulator.Names()); err != nil && near != "" && near != name {
 		return nil, fmt.Errorf("no emulator for %q: did you mean %q?", name, near)
@@ -84,7 +81,7 @@ func newEmulator(name string, o emulator.Options) (*emulator.FiveLine, error) {
 
 // emulateTerminal serves a new pseudo-terminal; link, if not "", points to it
 // as long as it is there.
-func (c *call) emulateTerminal(ctx context.Context, name string, d *emulator.FiveLine, link string) error {
+func (c *call) emulateTerminal(ctx context.Context, name string, d *emulator.Unit, link string) error {
 	terminal, err := ptyport.Open()
 	if err != nil {
 		return err
@@ -114,7 +111,7 @@ func removeLink(link, path string) {
 	}
 }
 
-func (c *call) emulateSocket(ctx context.Context, name string, d *emulator.FiveLine, network, address string) error {
+func (c *call) emulateSocket(ctx context.Context, name string, d *emulator.Unit, network, address string) error {
 	var config net.ListenConfig
 	listener, err := config.Listen(ctx, network, address)
 	if err != nil {
@@ -142,7 +139,7 @@ func (c *call) emulateSocket(ctx context.Context, name string, d *emulator.FiveL
 }
 
 // serveCaller ends without an error where the caller has gone: the next may come.
-func serveCaller(ctx context.Context, where string, caller net.Conn, d *emulator.FiveLine) error {
+func serveCaller(ctx context.Context, where string, caller net.Conn, d *emulator.Unit) error {
 	p := netport.New(where, caller)
 	defer p.Close()
 	err := emulator.Serve(ctx, p, d)

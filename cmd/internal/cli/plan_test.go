@@ -45,7 +45,9 @@ func TestThePlannedBytesMakeThePlannedEchoes(t *testing.T) {
 		now = now.Add(time.Second) // longer than any write to memory
 		require.NotEmpty(t, d.Run(now), "every message is answered")
 	}
-	heard, err := d.Echoes(9)
+	sound, err := d.Sound(9)
+	require.NoError(t, err)
+	heard, err := sound.Echoes(-66, preset.TrainLimit)
 	require.NoError(t, err)
 	echoes := v["echo"].([]any)
 	require.GreaterOrEqual(t, len(echoes), 10, "two heads, a loop of −6 dB, down to −60 dB")
@@ -59,10 +61,9 @@ func TestThePlannedBytesMakeThePlannedEchoes(t *testing.T) {
 	}
 }
 
-func has(heard []emulator.Echo, ms, db, nearMS, nearDB float64) bool {
+func has(heard []preset.Echo, ms, db, nearMS, nearDB float64) bool {
 	for _, h := range heard {
-		got := 20 * math.Log10(math.Abs(h.Amplitude))
-		if math.Abs(float64(h.At)-ms) < nearMS && math.Abs(got-db) < nearDB {
+		if math.Abs(float64(h.At)-ms) < nearMS && math.Abs(float64(h.Level)-db) < nearDB {
 			return true
 		}
 	}

@@ -70,7 +70,7 @@ func Ports() ports.Openers {
 // openEmulator serves a new device at the other end of a pipe until the port is
 // closed or ctx ends.
 func openEmulator(ctx context.Context, name string) (port.Port, error) {
-	d, err := newEmulator(name, emulator.Options{Silence: realSilence})
+	d, err := newEmulator(name, emulator.Options{RealTime: true})
 	if err != nil {
 		return nil, err
 	}

@@ -1,52 +1,50 @@
 package emulator
 
 import (
+	"fmt"
 	"math"
 
 	"echowright/preset"
 )
 
-// Echo is one arrival at the mixer's output.
-type Echo struct {
-	At        preset.Millis // after the direct sound
-	Amplitude float64       // over that of the input, negative where inverted, at 1 kHz
+// stepsPerMilli is how finely the five-line unit's times are set.
+const stepsPerMilli = 10
+
+// sound tells what the memory holds under the manual's names.
+func (m memory) sound() Sound {
+	m.seal()
+	return Sound{
+		unit: fiveLineName, codes: m.parameters(), stored: m[:],
+		dry: levelAmplitude(m.get(commonFields[0])),
+		arrivals: func(limit preset.Millis) ([]arrival, error) {
+			return stepped(m.mixed(int(limit*stepsPerMilli)), stepsPerMilli), nil
+		},
+	}
 }
 
-// The echoes told of: down to 60 dB below the loudest, within four seconds.
-const (
-	stepsPerMilli = 10 // the unit's time steps
-	reach         = 4000 * stepsPerMilli
-	least         = 1e-3 // of the loudest amplitude
-)
-
-// Echoes is what a slot, or [EditBuffer], makes of a click, computed from its
-// codes by the signal path: sorted by time, down to −60 dB below the loudest, up
-// to 4 s. It holds for a soft sound, which the drive stage and the wobble leave
-// as it is; of the filters it takes what they leave of 1 kHz at each pass, not
-// their phase. Echoes on the same tenth of a millisecond are added up.
-func (d *FiveLine) Echoes(slot int) ([]Echo, error) {
-	m, err := d.memory(slot)
-	if err != nil {
-		return nil, err
+func (m *memory) parameters() []parameter {
+	var all []parameter
+	for n := range lines {
+		for offset, name := range [len(lineFields)]string{"time", "level", "polarity", "feedback", "source", "high cut", "low cut"} {
+			f, _ := find(n*lineStep + offset)
+			all = append(all, parameter{"line " + string(rune('A'+n)) + " " + name, m.get(f)})
+		}
 	}
-	return loudEnough(m.mixed()), nil
-}
-
-// Dry is the amplitude at which a slot, or [EditBuffer], lets the direct sound through.
-func (d *FiveLine) Dry(slot int) (float64, error) {
-	m, err := d.memory(slot)
-	if err != nil {
-		return 0, err
+	for i, name := range [len(commonFields)]string{"dry level", "drive", "wobble rate", "wobble depth"} {
+		all = append(all, parameter{name, m.get(commonFields[i])})
 	}
-	return levelAmplitude(m.get(commonFields[0])), nil
+	for i := range nameSize {
+		all = append(all, parameter{fmt.Sprintf("name %d", i+1), int(m[nameAt+i])})
+	}
+	return all
 }
 
 // mixed is the sum of the lines, one amplitude for each time step: times are
 // whole steps, so nothing is lost by that.
-func (m *memory) mixed() []float64 {
-	click := make([]float64, reach+1)
+func (m *memory) mixed(steps int) []float64 {
+	click := make([]float64, steps+1)
 	click[0] = 1
-	sum := make([]float64, reach+1)
+	sum := make([]float64, steps+1)
 	for n := range lines {
 		l := m.line(n)
 		gain := levelAmplitude(l.level)
@@ -108,18 +106,4 @@ func levelAmplitude(code int) float64 {
 		return 0
 	}
 	return math.Pow(10, (-60+0.5*float64(code-1))/20)
-}
-
-func loudEnough(sum []float64) []Echo {
-	loudest := 0.0
-	for _, a := range sum {
-		loudest = max(loudest, math.Abs(a))
-	}
-	var echoes []Echo
-	for i, a := range sum {
-		if a != 0 && math.Abs(a) >= loudest*least {
-			echoes = append(echoes, Echo{preset.Millis(i) / stepsPerMilli, a})
-		}
-	}
-	return echoes
 }
