@@ -37,10 +37,12 @@ type found struct {
 	from         Source
 	direct, echo span
 	delay        preset.Millis
+
+	directAt, echoAt int // from a burst's start; what is not there is at 0
 }
 
-func find(take measure.Take, s signals.Signal) (found, error) {
-	wet := newWatch(take.Samples, s)
+func find(take measure.Take, wet *watch) (found, error) {
+	s := wet.s
 	if take.Dry != nil {
 		dry := newWatch(take.Dry, s)
 		at, err := dry.first(dry.whole())
@@ -56,7 +58,7 @@ func find(take measure.Take, s signals.Signal) (found, error) {
 			return found{}, err
 		}
 		echo, err := wet.steady(echoAt)
-		return found{from: DryChannel, direct: direct, echo: echo, delay: wet.millis(echoAt - at)}, err
+		return found{from: DryChannel, direct: direct, echo: echo, delay: wet.millis(echoAt - at), directAt: at, echoAt: echoAt}, err
 	}
 	at, err := wet.first(wet.whole())
 	if err != nil {
@@ -69,15 +71,16 @@ func find(take measure.Take, s signals.Signal) (found, error) {
 	after := at + int(s.Steps.Burst.Samples(s.Rate)) + wet.box
 	echoAt, ok := wet.rise(after, at+wet.period(), faintest*wet.level(at+2*wet.box))
 	if !ok {
-		return found{from: SignalFile, echo: direct}, nil
+		return found{from: SignalFile, echo: direct, echoAt: at}, nil
 	}
 	echo, err := wet.steady(echoAt)
-	return found{from: DirectSound, direct: direct, echo: echo, delay: wet.millis(echoAt - at)}, err
+	return found{from: DirectSound, direct: direct, echo: echo, delay: wet.millis(echoAt - at), directAt: at, echoAt: echoAt}, err
 }
 
 // A watch tells the level of the tone at each time, over all bursts at once.
 type watch struct {
 	s      signals.Signal
+	x      []float64
 	starts []int
 	levels []float64    // amplitudes that the bursts were made with
 	sums   []complex128 // of the sound turned down to 0 Hz, up to each sample
@@ -91,7 +94,7 @@ type watch struct {
 func newWatch(x []float64, s signals.Signal) *watch {
 	period := float64(s.Rate / s.Steps.Frequency)
 	w := &watch{
-		s: s, starts: s.Starts(), n: len(x), sums: make([]complex128, len(x)+1), powers: make([]float64, len(x)+1),
+		s: s, x: x, starts: s.Starts(), n: len(x), sums: make([]complex128, len(x)+1), powers: make([]float64, len(x)+1),
 		box:   int(math.Round(period * math.Ceil(boxTime*float64(s.Steps.Frequency)))),
 		burst: int(s.Steps.Burst.Samples(s.Rate)),
 	}

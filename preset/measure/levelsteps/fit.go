@@ -15,6 +15,7 @@ const (
 	drivenDB   = 0.3   // compression, or
 	drivenPart = 0.003 // harmonics of the fundamental, above three times their noise, that show a drive
 	trusted    = 0.04  // dB within which a fit tells the gain for soft sounds
+	nepers     = 8.686 // dB, 20/ln 10
 	audible    = 0.1   // a step is used when its noise is below this part of it
 )
 
@@ -108,7 +109,7 @@ func offsets(d preset.Drive, all []target) off {
 	weights := 0.0
 	for _, t := range all {
 		first, others := answer(d, t.in)
-		sd := math.Hypot(levelOff, 8.686*t.noise) // 20/ln 10 dB a neper
+		sd := math.Hypot(levelOff, nepers*t.noise)
 		level := t.out - 20*math.Log10(first)
 		o.levels, o.levelSD = append(o.levels, level), append(o.levelSD, sd)
 		o.gain += level / (sd * sd)
@@ -138,7 +139,31 @@ func cost(d preset.Drive, all []target) float64 {
 
 func quality(d preset.Drive, all []target) *Fit {
 	o := offsets(d, all)
-	return &Fit{Level: preset.Decibels(rms(o.levels)), Harmonics: preset.Percent(100 * rms(o.harmonics))}
+	gainSD, biasSD := spread(d, all)
+	return &Fit{
+		Level: preset.Decibels(rms(o.levels)), Harmonics: preset.Percent(100 * rms(o.harmonics)),
+		GainSD: preset.Decibels(gainSD), BiasSD: biasSD,
+	}
+}
+
+// spread is how far gain and bias may be off: by the curvature of the cost at its
+// bottom, whose inverse is half the covariance, widened where the fit is worse
+// than was expected of it.
+func spread(d preset.Drive, all []target) (gainSD, biasSD float64) {
+	const a, b = 0.05, 0.01 // dB, and of bias
+	at := func(i, j float64) float64 {
+		return cost(preset.Drive{Gain: d.Gain + preset.Decibels(i*a), Bias: d.Bias + j*b}, all)
+	}
+	bottom := at(0, 0)
+	aa := (at(1, 0) - 2*bottom + at(-1, 0)) / (a * a)
+	bb := (at(0, 1) - 2*bottom + at(0, -1)) / (b * b)
+	ab := (at(1, 1) - at(1, -1) - at(-1, 1) + at(-1, -1)) / (4 * a * b)
+	det := aa*bb - ab*ab
+	if !(aa > 0 && bb > 0 && det > 0) {
+		return 0, 0
+	}
+	wider := math.Max(1, bottom/float64(len(all)*highestOrder-3))
+	return math.Sqrt(2 * wider * bb / det), math.Sqrt(2 * wider * aa / det)
 }
 
 func rms(x []float64) float64 {

@@ -34,7 +34,7 @@ func gainAtNought(soft []Step) preset.Decibels {
 	const known = 0.02 // dB, beside noise
 	w, wx, wy, wxx, wxy := 0.0, 0.0, 0.0, 0.0, 0.0
 	for _, s := range soft {
-		sd := math.Hypot(known, 8.686*float64(s.Noise)/100)
+		sd := math.Hypot(known, nepers*float64(s.Noise)/100)
 		weight, x, y := 1/(sd*sd), math.Pow(s.In.Amplitude(), 2), float64(s.Gain)
 		w, wx, wy, wxx, wxy = w+weight, wx+weight*x, wy+weight*y, wxx+weight*x*x, wxy+weight*x*y
 	}
@@ -47,7 +47,7 @@ func gainAtNought(soft []Step) preset.Decibels {
 // soft are the softest steps that stand above the noise; one at least.
 func (r *Result) soft() []Step {
 	heard := r.Steps
-	for len(heard) > 1 && float64(heard[0].Noise) > 100*drivenDB/8.686 {
+	for len(heard) > 1 && float64(heard[0].Noise) > 100*drivenDB/nepers {
 		heard = heard[1:]
 	}
 	return heard[:max(1, int(math.Round(softPart*float64(len(heard)))))]
@@ -88,7 +88,7 @@ func (r *Result) warnings(take measure.Take, nominal float64, ins []harmonics) [
 		}
 	}
 	soft := r.soft()
-	doubt := 3 * 8.686 * float64(soft[0].Noise) / 100 // dB
+	doubt := 3 * nepers * float64(soft[0].Noise) / 100 // dB
 	bent := math.Abs(float64(soft[len(soft)-1].Gain-soft[0].Gain)) > softDB+doubt
 	warn(bent && len(soft) > 1, "even the softest steps are bent", "begin with softer ones, or turn the machine's input down")
 	warn(r.Drive == nil && !r.driven(), "the steps show no drive", "raise the level, or turn the machine's input up, until it distorts")

@@ -1,11 +1,13 @@
 // Package levelsteps turns the recording of tone bursts from soft to hard that
 // went through a unit into its curve of level in against level out: where it
 // compresses, which harmonics it adds, whether it treats both halves of a wave
-// alike, and the drive of the domain's model that does the same.
+// alike, how its repeats decay at each level, and the drive of the domain's model
+// that does the same.
 //
 // The bursts are found by their frequency and spacing (find.go), each is taken
 // apart into harmonics by least squares (harmonics.go), and the model is fitted
-// to fundamentals and harmonics of all of them together (fit.go).
+// to fundamentals and harmonics of all of them together (fit.go). Where the loop
+// is on, the repeats tell what one turn makes of each level (loop.go).
 package levelsteps
 
 import (
@@ -75,14 +77,19 @@ type Result struct {
 	// scale of the take; nil if the machine was not driven.
 	Drive *preset.Drive `json:"drive,omitempty"`
 	Fit   *Fit          `json:"fit,omitempty"`
+	// Loop tells how the driven echoes decay; nil if no repeats were heard.
+	Loop *Loop `json:"loop,omitempty"`
 
 	Warnings []measure.Warning `json:"warnings"`
 }
 
-// A Fit says how well the drive does what the machine did (RMS).
+// A Fit says how well the drive does what the machine did (RMS), and how surely
+// its figures are known (standard deviations; 0 where the steps do not tell).
 type Fit struct {
 	Level     preset.Decibels `json:"level_db"`
 	Harmonics preset.Percent  `json:"harmonics_percent"` // of the fundamental
+	GainSD    preset.Decibels `json:"gain_sd_db"`
+	BiasSD    float64         `json:"bias_sd"`
 }
 
 // Measure measures the steps in take, which may begin anywhere in it. In a take
@@ -94,7 +101,8 @@ func Measure(take measure.Take, s signals.Signal, o Options) (Result, error) {
 	if err := check(take, s); err != nil {
 		return Result{}, err
 	}
-	found, err := find(take, s)
+	wet := newWatch(take.Samples, s)
+	found, err := find(take, wet)
 	if err != nil {
 		return Result{}, err
 	}
@@ -112,7 +120,9 @@ func Measure(take measure.Take, s signals.Signal, o Options) (Result, error) {
 	if !r.noDirect(nominal) {
 		r.fit(o, float64(s.Steps.Frequency))
 	}
-	r.Warnings = r.warnings(take, nominal, ins)
+	heard := found.repeats(wet)
+	r.Loop = r.loop(heard)
+	r.Warnings = append(r.warnings(take, nominal, ins), r.loopWarnings(heard, *s.Steps)...)
 	return r, nil
 }
 

@@ -116,6 +116,11 @@ func TestTheDriveComesBack(t *testing.T) {
 			require.InDelta(t, 20*math.Log10(c.k), float64(r.Drive.Gain), 0.15)
 			require.InDelta(t, c.b, r.Drive.Bias, 0.02)
 			require.Less(t, float64(r.Fit.Level), 0.05)
+			// Every step is believed to 0.1 dB: sixteen of them tell the drive to less.
+			require.Positive(t, r.Fit.GainSD)
+			require.Less(t, float64(r.Fit.GainSD), 0.5)
+			require.Positive(t, r.Fit.BiasSD)
+			require.Less(t, r.Fit.BiasSD, 0.05)
 			soft := math.Abs(m.gain) * preset.Tone{HighCut: preset.Hertz(m.high)}.Magnitude(400)
 			require.InDelta(t, 20*math.Log10(soft), float64(r.Gain), 0.05, "and with it the gain for soft sounds")
 			require.Less(t, float64(r.Fit.Harmonics), 0.3)

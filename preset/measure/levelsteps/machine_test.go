@@ -14,8 +14,10 @@ import (
 type machine struct {
 	bend     func(x float64) float64
 	high     float64 // Hz, 0 for none
+	low      float64 // Hz, 0 for none: with it no steady part goes round
 	delays   []float64
 	gain     float64
+	loop     float64 // of what the first head gives, back to the record path
 	direct   float64 // in the wet channel
 	two      bool
 	late     int // samples before the signal begins
@@ -32,8 +34,11 @@ func tanh(k, bias float64) func(float64) float64 {
 func (m machine) take(s signals.Signal) measure.Take {
 	rate := float64(s.Rate)
 	x := append(make([]float64, m.late), s.Samples()...)
-	memory, low := make([]float64, len(x)), 0.0
+	memory, low, slow := make([]float64, len(x)), 0.0, 0.0
 	for i, v := range x {
+		if j := i - int(m.first()/1000*rate); m.loop != 0 && j >= 0 {
+			v += m.loop * m.gain * memory[j]
+		}
 		v = m.bend(v)
 		if m.high > 0 { // y' = 2π·high·(v − y), by steps small against its time
 			const steps = 32
@@ -41,6 +46,10 @@ func (m machine) take(s signals.Signal) measure.Take {
 				low += 2 * math.Pi * m.high / rate / steps * (v - low)
 			}
 			v = low
+		}
+		if m.low > 0 {
+			slow += (1 - math.Exp(-2*math.Pi*m.low/rate)) * (v - slow)
+			v -= slow
 		}
 		memory[i] = v
 	}
@@ -62,6 +71,13 @@ func (m machine) take(s signals.Signal) measure.Take {
 		t.Dry = x
 	}
 	return t
+}
+
+func (m machine) first() float64 {
+	if len(m.delays) == 0 {
+		return 0
+	}
+	return m.delays[0]
 }
 
 // usual is a machine behind which a full-scale sine is of use: the curves of the
