@@ -114,8 +114,7 @@ func (c channels) explain(seen []sight, heads int, progress func(float64)) expla
 	e.unit = f.unit
 	e.told = s.figures(f)
 	if e.restless() {
-		s.y = s.transform(c.wet)
-		e.sway(s)
+		e.sway(seen)
 	}
 	return e
 }

@@ -2,7 +2,6 @@ package measure
 
 import (
 	"math"
-	"slices"
 
 	"echowright/preset"
 )
@@ -17,6 +16,7 @@ func (w sway) peak() float64 { return math.Hypot(w.sine, w.cosine) }
 type swaying struct {
 	still
 	sways [2]sway
+	reach float64 // s that a delay may move in a fit
 }
 
 func (m swaying) clone() swaying {
@@ -37,6 +37,8 @@ func (m *swaying) words() *preset.Motion {
 // lower rate. Errors count from sample count on.
 type stage struct {
 	rate     float64
+	high     float64 // Hz: end of its band
+	noise    float64 // mean square in that band; 0: not known
 	start    float64 // s of its first sample
 	dry, wet []float64
 	count    int
@@ -53,9 +55,10 @@ const (
 func newStage(c channels, rate, high, longest float64) *stage {
 	step := thinning(c.rate, rate)
 	g := &stage{rate: c.rate / float64(step), table: kernelTable()}
-	b := band{0, math.Min(high, 0.37*g.rate)}
-	both := slowed(c.rate, b, step, c.dry, c.wet)
+	g.high = math.Min(high, 0.37*g.rate)
+	both := slowed(c.rate, band{0, g.high}, step, c.dry, c.wet)
 	g.dry, g.wet = both[0], both[1]
+	g.noise = knownNoise(g.wet, g.rate)
 	size, before := int(longest*g.rate), int(stageBefore*g.rate)
 	from := loudest(g.wet, size, int(g.rate/4))
 	to := min(len(g.wet), from+size)
@@ -74,42 +77,6 @@ func loudest(x []float64, size, step int) int {
 		}
 	}
 	return best
-}
-
-// rest plays m along the dry channel and fills left with what is left of the wet
-// one; false for a machine that cannot be played or that runs away.
-func (g *stage) rest(m *swaying, left []float64) bool {
-	least := slices.Min(m.delay)
-	reach := int(slices.Max(m.delay)*g.rate*1.05) + 2*taps
-	block := min(2048, int(least*g.rate*0.97)-taps)
-	if block < 1 || reach > 1<<24 {
-		return false
-	}
-	memory := make([]float64, reach+len(g.dry))
-	path := m.tone.played(g.rate)
-	out, back, places := make([]float64, block), make([]float64, block), make([]float64, block)
-	for at := 0; at < len(g.dry); at += block {
-		n := min(block, len(g.dry)-at)
-		rest := left[at : at+n]
-		copy(rest, g.wet[at:at+n])
-		clear(back)
-		for k, d := range m.delay {
-			g.head(out[:n], memory, reach+at, at, d, m, places[:n])
-			gain, fed := m.gain[k], m.fed[k]
-			for i, v := range out[:n] {
-				rest[i] -= gain * v
-				back[i] += fed * v
-			}
-		}
-		for i, v := range back[:n] {
-			memory[reach+at+i] = path.step(g.dry[at+i] + v)
-		}
-	}
-	if m.leaks {
-		g.takeLeak(left, m.leak, m.leakAt*g.rate)
-	}
-	end := left[len(left)-1]
-	return !math.IsNaN(end) && math.Abs(end) < 1e6
 }
 
 func (g *stage) takeLeak(left []float64, leak, late float64) {

@@ -1,19 +1,19 @@
 package measure
 
 import (
-	"cmp"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 const (
 	// A carrier is thought of as moving where the still unit leaves so many times
-	// the noise, and taken for moving where that leaves less than worthSway of it.
-	restlessFrom = 1.5
+	// the noise of what sounds, and taken for moving where that leaves less than
+	// worthSway of what is more than noise, and is so much likelier (twice the
+	// logarithm).
+	restlessFrom = 1.25
 	worthSway    = 0.5
 	worthFlutter = 0.7
+	surelySways  = 60.0
 	swaysTried   = 2
 
 	dullStage, dullHigh = 2400.0, 600.0 // Hz: rate at the least, and band, in which wow is looked for
@@ -21,55 +21,98 @@ const (
 	fineStage, fineHigh = 11_000.0, 3300.0
 	longStage           = 9.0 // s
 	shortStage          = 4.0
+
+	// A start is fitted if its guess misses no more than so many times the best one.
+	likelyGuess  = 1.3
+	startsTried  = 3
+	calmEnough   = 2.0    // times the noise: no other start is tried
+	dullReach    = 0.0007 // s that a delay may move in the dull stage
+	faintestFed  = 0.02
+	faintestTurn = 0.15 // of the strongest
 )
 
-// restless tells whether the still unit leaves more than noise.
+// restless tells whether the still unit leaves more than noise where it sounds.
 func (e explanation) restless() bool {
 	if e.c.wetNoise == 0 {
 		return meanSquare(e.left) > 1e-4*meanSquare(e.c.wet)
 	}
-	return meanSquare(e.left) > restlessFrom*e.c.wetNoise
+	size := int(levelBlock * e.c.rate)
+	left, n := 0.0, 0
+	wet := blockLevels(e.c.wet, size)
+	for i, l := range blockLevels(e.left, size) {
+		if wet[i] > speedAbove*e.c.wetNoise {
+			left += l
+			n++
+		}
+	}
+	return left > restlessFrom*e.c.wetNoise*float64(n)
 }
 
 // sway looks for a motion of the carrier and takes it up if it explains much of
 // what is left.
-func (e *explanation) sway(s *spectra) {
-	m, ok := newStage(e.c, dullStage, dullHigh, longStage).search(e.dull(s), 0, wowRates(e.seconds()))
+func (e *explanation) sway(seen []sight) {
+	m, ok := newStage(e.c, dullStage, dullHigh, longStage).begin(e.starts(seen), wowRates(e.seconds()))
 	if !ok {
 		return
 	}
 	low := newStage(e.c, lowStage, lowHigh, shortStage)
-	m = low.fit(m.awake(), 8, 1e-3).unit.withoutWeakFeeds()
-	if with, ok := low.search(m, 1, flutterRates()); ok {
-		m = with
-	}
+	m = low.withoutWeakFeeds(low.fit(m.awake(), 8, 1e-3))
+	m, _, _ = low.search(m, 1, flutterRates())
 	fine := newStage(e.c, fineStage, fineHigh, longStage)
-	f := fine.fit(m.awake(), 10, 1e-5)
-	f.unit.tone.step = 1 / e.c.rate
-	computed := fine.fit(f.unit, 6, 1e-5)
-	f.unit.tone.step = 0
-	if computed.cost < f.cost {
+	f := fine.fit(m.awake(), 10, 1e-4)
+	other := f.unit.clone()
+	other.tone.step = 1 / e.c.rate
+	if computed := fine.fit(other, 4, 1e-4); computed.cost < f.cost {
 		f = computed
 	}
-	rest := make([]float64, len(fine.wet))
-	if f.unit.sways[0].peak() == 0 || !fine.rest(&f.unit, rest) || f.normal == nil {
-		return
-	}
-	if meanSquare(rest[fine.count:]) < worthSway*meanSquare(e.left) {
-		e.adopt(f, rest, fine)
+	if f.unit.sways[0].peak() > 0 && f.normal != nil && fine.moves(f, e.left, e.c.rate) {
+		e.adopt(f, fine)
 	}
 }
 
-// dull is the still unit fitted to so low a band that motion matters little.
-func (e *explanation) dull(s *spectra) swaying {
+// starts are the units from which a motion is looked for: what the arrivals were
+// guessed to be, and what the still fit made of them. The still fit may have taken
+// a motion for almost anything, so it comes last.
+func (e explanation) starts(seen []sight) []swaying {
+	var tried []guess
+	var all []swaying
+	for _, look := range slices.Backward(seen) {
+		echoes, leak := look.split()
+		found := guesses(echoes, len(e.unit.delay), guessesTried)
+		for _, g := range found {
+			if g.miss > likelyGuess*found[0].miss || slices.ContainsFunc(tried, g.like) || len(all) == startsTried {
+				continue
+			}
+			tried = append(tried, g)
+			all = append(all, swaying{still: g.still(leak).withAllFeeds()})
+		}
+	}
 	u := e.unit.withAllFeeds()
 	if !e.leakSeen { // the still unit took a motion for it
 		u.leaks, u.leak = false, 0
 	}
 	u.parts = []turned{turnHigh, turnLow}
 	u.tone = shape{high: roughHigh, low: roughLow}
-	s.assume(math.Max(e.c.wetNoise, 1e-4*meanSquare(e.c.wet)))
-	return swaying{still: s.fit(u, s.blocks(60, dullHigh, fewBins), 10, 1e-3).unit}
+	return append(all, swaying{still: u})
+}
+
+// begin looks for a wow from each start and gives the unit that leaves least, false
+// if none moves.
+func (g *stage) begin(starts []swaying, rates []float64) (swaying, bool) {
+	var best swaying
+	least, moves := math.Inf(1), false
+	for _, m := range starts {
+		m.reach = dullReach
+		with, cost, ok := g.search(m, 0, rates)
+		if cost < least {
+			best, least, moves = with, cost, ok
+		}
+		if ok && cost < calmEnough*g.noise*float64(len(g.wet)-g.count) {
+			break
+		}
+	}
+	best.reach = delayReach
+	return best, moves
 }
 
 func (m swaying) awake() swaying {
@@ -77,22 +120,63 @@ func (m swaying) awake() swaying {
 	return m
 }
 
-func (m swaying) withoutWeakFeeds() swaying {
-	m = m.clone()
+// withoutWeakFeeds takes heads out of the loop that feed it hardly, and then, the
+// weakest first, those that the rest does without.
+func (g *stage) withoutWeakFeeds(f swayed) swaying {
+	m := f.unit.clone()
 	top := 0.0
-	for _, g := range m.fed {
-		top = math.Max(top, math.Abs(g))
+	for _, v := range m.fed {
+		top = math.Max(top, math.Abs(v))
 	}
-	for k, g := range m.fed {
-		if math.Abs(g) < math.Max(0.02, 0.15*top) {
+	for k, v := range m.fed {
+		if math.Abs(v) < math.Max(faintestFed, faintestTurn*top) {
 			m.feeds[k], m.fed[k] = false, 0
 		}
 	}
-	return m
+	f = g.fit(m, 4, 1e-3)
+	for {
+		u := f.unit.clone()
+		k := u.weakestFeed()
+		if k < 0 {
+			return f.unit
+		}
+		u.feeds[k], u.fed[k] = false, 0
+		without := g.fit(u, 4, 1e-3)
+		if g.gain(without, f) > keepPart && f.cost < 0.98*without.cost {
+			return f.unit
+		}
+		f = without
+	}
+}
+
+// weakestFeed is the head that feeds least, −1 if none does.
+func (u *still) weakestFeed() int {
+	weakest := -1
+	for k, on := range u.feeds {
+		if on && (weakest < 0 || math.Abs(u.fed[k]) < math.Abs(u.fed[weakest])) {
+			weakest = k
+		}
+	}
+	return weakest
+}
+
+// moves tells whether f explains so much more than a still unit does that the
+// carrier must waver. left is what the still unit leaves of the take; another one
+// is fitted beside it, for that one may have begun from a wrong guess.
+func (g *stage) moves(f swayed, left []float64, rate float64) bool {
+	still := swayed{cost: g.power(left, rate), count: f.count}
+	m := f.unit.clone()
+	m.sways = [2]sway{}
+	if s := g.fit(m, 6, 1e-3); s.cost < still.cost {
+		still = s
+	}
+	noise := g.noise * float64(f.count)
+	return g.gain(still, f) > surelySways && f.cost-noise < worthSway*(still.cost-noise)
 }
 
 // adopt takes a wavering unit for what the take holds.
-func (e *explanation) adopt(f swayed, rest []float64, g *stage) {
+func (e *explanation) adopt(f swayed, g *stage) {
+	p, _ := g.play(&f.unit)
 	e.unit = f.unit.still
 	e.moves = &f.unit
 	e.fitted = span{g.start + float64(g.count)/g.rate, g.start + float64(len(g.wet))/g.rate}
@@ -102,8 +186,8 @@ func (e *explanation) adopt(f swayed, rest []float64, g *stage) {
 	step := int(math.Round(e.c.rate / g.rate))
 	from := int(math.Round(g.start * e.c.rate))
 	for i := range e.left {
-		if k := (i - from) / step; i >= from && k < len(rest) {
-			e.left[i] = rest[k]
+		if k := (i - from) / step; i >= from && k < len(p.rest) {
+			e.left[i] = p.rest[k]
 		}
 	}
 }
@@ -128,128 +212,4 @@ func flutterRates() []float64 {
 		all = append(all, hz)
 	}
 	return all
-}
-
-// swayed is a wavering unit fitted on a stage.
-type swayed struct {
-	unit   swaying
-	cost   float64
-	normal *mat.SymDense
-	count  int
-	band   float64 // share of the stage's band that its sound fills
-}
-
-func (f swayed) covariance() *mat.SymDense {
-	n := len(f.unit.still.dials())
-	cov := inverted(f.normal, f.cost/float64(f.count)*f.band)
-	out := mat.NewSymDense(n, nil)
-	for i := range n {
-		for j := i; j < n; j++ {
-			out.SetSym(i, j, cov.At(i, j))
-		}
-	}
-	return out
-}
-
-// steps of the difference quotients.
-var swaySteps = map[turned]float64{
-	turnDelay: 1e-8, turnGain: 1e-6, turnFed: 1e-6, turnLeak: 1e-6, turnLeakAt: 1e-8,
-	turnHigh: 1e-9, turnSecond: 1e-13, turnLow: 1e-2, turnSine: 1e-7, turnCosine: 1e-7, turnRate: 1e-5,
-}
-
-func (m *swaying) dials() []dial {
-	all := m.still.dials()
-	for i := range m.sways {
-		w := &m.sways[i]
-		if w.rate > 0 {
-			low, high := 0.15, 4.4
-			if i == 1 {
-				low, high = 4, 22
-			}
-			all = append(all, dial{turnSine, i, &w.sine, -0.02, 0.02}, dial{turnCosine, i, &w.cosine, -0.02, 0.02},
-				dial{turnRate, i, &w.rate, low, high})
-		}
-	}
-	return all
-}
-
-// problem is what m leaves of the stage, as a function of dials.
-func (g *stage) problem(m *swaying, dials []dial) (problem, []float64) {
-	p := problem{length: len(g.wet) - g.count}
-	var x []float64
-	for _, d := range dials {
-		x = append(x, *d.value)
-		p.step = append(p.step, swaySteps[d.what])
-		p.low, p.high = append(p.low, d.low), append(p.high, d.high)
-	}
-	left := make([]float64, len(g.wet))
-	p.residuals = func(x, r []float64) bool {
-		place(dials, x)
-		ok := g.rest(m, left)
-		copy(r, left[g.count:])
-		return ok
-	}
-	return p, x
-}
-
-func (g *stage) fit(m swaying, rounds int, enough float64) swayed {
-	m = m.clone()
-	dials := m.dials()
-	p, x := g.problem(&m, dials)
-	s := p.levenberg(x, rounds, enough)
-	place(dials, s.x)
-	return swayed{unit: m, cost: s.cost, normal: s.normal, count: p.length, band: math.Max(1, g.rate/2/noteBandwidth)}
-}
-
-// noteBandwidth is the band, Hz, in which most of a note lies: what a fit leaves
-// lies there too.
-const noteBandwidth = 2000.0
-
-// search finds the rate at which the carrier sways: of all rates those that
-// promise most by one step of the fit are fitted.
-func (g *stage) search(m swaying, which int, rates []float64) (swaying, bool) {
-	still := g.fit(m, 6, 1e-2)
-	base := still.unit.clone()
-	dials := base.dials()
-	plain, x := g.problem(&base, dials)
-	r := make([]float64, plain.length)
-	l := newLines(len(x), plain.length)
-	if !plain.residuals(x, r) || !plain.differentiate(x, r, l) {
-		return m, false
-	}
-	now := dot(r, r)
-	type promise struct{ rate, left float64 }
-	var all []promise
-	for _, hz := range rates {
-		v := still.unit.clone()
-		v.sways[which] = sway{rate: hz}
-		more := v.dials()[len(dials):]
-		q, y := g.problem(&v, more[:2])
-		extra := newLines(2, q.length)
-		if !q.differentiate(y, r, extra) {
-			continue
-		}
-		all = append(all, promise{hz, plain.and(q).promise(slices.Concat(x, y), now, l.and(extra, r))})
-	}
-	slices.SortStableFunc(all, func(a, b promise) int { return cmp.Compare(a.left, b.left) })
-	best, ok := still, false
-	worth := []float64{worthSway, worthFlutter}[which]
-	tried := 0
-	var near []float64
-	for _, c := range all {
-		if tried == swaysTried {
-			break
-		}
-		if slices.ContainsFunc(near, func(f float64) bool { return math.Abs(f-c.rate) < 0.12*f }) {
-			continue
-		}
-		near = append(near, c.rate)
-		tried++
-		v := still.unit.clone()
-		v.sways[which] = sway{rate: c.rate}
-		if f := g.fit(v, 8, 1e-2); f.cost < worth*still.cost && f.cost < best.cost {
-			best, ok = f, true
-		}
-	}
-	return best.unit, ok
 }
