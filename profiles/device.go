@@ -22,9 +22,11 @@ type Device struct {
 	LastSlot   int
 	Parameters []Parameter // in the order of the profile; lines first
 	Lines      []Line
+	Limits     Limits
 	Dry        int // index of the parameter for the dry level, None if there is none
 	NameLength int // characters in a slot's name, 0 if it has none
 
+	shared   map[Role]int // of the device as a whole
 	messages messages
 	memory   memory
 	source   []byte
@@ -32,6 +34,9 @@ type Device struct {
 
 // None stands where a device has no such parameter.
 const None = -1
+
+// Clock stands where a time is reckoned by the MIDI clock that the device follows.
+const Clock = -2
 
 // Identity is what the device answers to the universal Identity Request.
 type Identity struct {
@@ -70,9 +75,21 @@ const (
 	RoleDry      Role = "dry"
 	RoleDrive    Role = "drive"
 	RoleOther    Role = "other"
+
+	RoleNote             Role = "note"              // a note value that takes over from the time unless it is off
+	RoleFeedbackTap      Role = "feedback-tap"      // chooses the tap that is fed back
+	RoleFeedbackPolarity Role = "feedback-polarity" // of the loop alone
+	RoleMix              Role = "mix"               // multiplies all echoes
+	RoleTempo            Role = "tempo"             // that note values are reckoned by
 )
 
-var lineRoles = []Role{RoleTime, RoleLevel, RolePolarity, RoleFeedback, RoleSource, RoleHighCut, RoleLowCut}
+// The roles that a profile may give to the parameters of taps, lines, and the
+// device as a whole. A line without taps of its own has those of its single tap.
+var (
+	tapRoles    = []Role{RoleTime, RoleNote, RoleLevel, RolePolarity, RoleOther}
+	lineRoles   = []Role{RoleLevel, RolePolarity, RoleFeedback, RoleFeedbackTap, RoleFeedbackPolarity, RoleSource, RoleHighCut, RoleLowCut, RoleOther}
+	sharedRoles = []Role{RoleDry, RoleDrive, RoleMix, RoleTempo, RoleOther}
+)
 
 // A Parameter is one value that a device keeps, with the meaning of its codes.
 type Parameter struct {
@@ -81,32 +98,23 @@ type Parameter struct {
 	Scale   *Scale
 	Address int // for single messages; None if it cannot be sent alone
 	Rest    int // the code of a parameter that is not used: silent, off, out of the way
-	field   field
-	way     *way // how it is set alone; nil: by its Address, or not at all
+	// Of is the index of the parameter of which this one is a share (%) or a
+	// multiple (note values of a tempo); None where it stands for itself, Clock
+	// where it follows the MIDI clock.
+	Of    int
+	Reach *Reach // nil where every code can always be had
+	field field
+	way   *way // how it is set alone; nil: by its Address, or not at all
 }
-
-// A Line is one delay line: for each role the index of its parameter, None where
-// the line has none.
-type Line struct {
-	Name       string
-	parameters map[Role]int
-}
-
-// Parameter is the index, in the device's list, of the line's parameter of that role.
-func (l Line) Parameter(r Role) int {
-	if i, ok := l.parameters[r]; ok {
-		return i
-	}
-	return None
-}
-
-// Has reports whether the line has a parameter of that role.
-func (l Line) Has(r Role) bool { return l.Parameter(r) != None }
 
 // Parameter is the index of the parameter of that name, None if there is none.
 func (d *Device) Parameter(name string) int {
 	return slices.IndexFunc(d.Parameters, func(p Parameter) bool { return p.Name == name })
 }
+
+// Shared is the index of the device's own parameter of that role, None if there
+// is none. Parameters of lines and taps are theirs: see [Line] and [Tap].
+func (d *Device) Shared(r Role) int { return indexOf(d.shared, r) }
 
 // Source is the profile's own text, as it was read.
 func (d *Device) Source() []byte { return slices.Clone(d.source) }

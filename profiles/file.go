@@ -25,6 +25,9 @@ type deviceFile struct {
 	Scales   map[string]scaleFile `toml:"scale"`
 
 	Line       *lineFile       `toml:"line"`
+	Tap        *tapFile        `toml:"tap"`
+	Loop       *loopFile       `toml:"loop"`
+	Limits     *limitsFile     `toml:"limits"`
 	Parameters []parameterFile `toml:"parameter"`
 	Memory     *memoryFile     `toml:"memory"`
 }
@@ -72,19 +75,18 @@ type answerFile struct {
 	Says  string `toml:"says"`
 }
 
-type lineFile struct {
-	stepsFile
-	Names      []string        `toml:"names"`
-	Parameters []parameterFile `toml:"parameter"`
-}
-
 type parameterFile struct {
 	wayFile
-	Name    string     `toml:"name"`
-	Role    string     `toml:"role"`
-	Scale   string     `toml:"scale"`
+	Name     string               `toml:"name"` // in a line or tap: the role where it is not given
+	Role     string               `toml:"role"`
+	Scale    string               `toml:"scale"`
+	Of       string               `toml:"of"` // the parameter of which this one is a share or a multiple
+	ReachOf  string               `toml:"reach_of"`
+	Reach    map[string][]float64 `toml:"reach"` // the values that each choice of reach_of leaves
+	Rest     *int                 `toml:"rest"`  // the least code where it is not given
+	RestStep int                  `toml:"rest_step"`
+
 	Address *int       `toml:"address"`
-	Rest    *int       `toml:"rest"` // the least code where it is not given
 	Memory  *fieldFile `toml:"memory"`
 }
 
@@ -127,14 +129,14 @@ type checkFile struct {
 
 // required lists the keys without which a profile says nothing.
 var required = []string{
-	"name", "manners", "message", "scale",
+	"name", "manners", "scale",
 	"answer.*.match", "answer.*.means",
 	"message.set.send", "message.ask.send", "message.ask.reply",
 	"message.ask_slot.send", "message.ask_slot.reply",
 	"message.write_slot.send", "message.store.send", "message.load.send",
-	"line.names", "line.parameter.*.role", "line.parameter.*.scale",
+	"line.names", "line.parameter.*.scale", "tap.names", "tap.parameter.*.scale", "loop.from",
 	"parameter.*.name", "parameter.*.scale",
-	"line.parameter.*.memory.at", "parameter.*.memory.at",
+	"line.parameter.*.memory.at", "tap.parameter.*.memory.at", "parameter.*.memory.at",
 	"memory.slots", "memory.bytes", "memory.packing",
 	"memory.name.at", "memory.name.characters",
 	"memory.check.kind", "memory.check.from", "memory.check.to", "memory.check.at",

@@ -23,7 +23,7 @@ func Parse(file string, text []byte) (*Device, error) {
 	if err := doc.Require(required...); err != nil {
 		return nil, err
 	}
-	b := builder{file: f, device: &Device{Name: f.Name, Title: f.Title, Notes: f.Notes, source: slices.Clone(text), Dry: None}}
+	b := builder{file: f, device: &Device{Name: f.Name, Title: f.Title, Notes: f.Notes, source: slices.Clone(text), Dry: None, shared: map[Role]int{}}}
 	b.build()
 	if len(b.found) > 0 {
 		return nil, doc.Locate(b.found)
@@ -37,6 +37,9 @@ type builder struct {
 	device *Device
 	scales map[string]*Scale
 	found  preset.FieldErrors
+
+	related []relation
+	told    map[string]bool // lines are alike: what is wrong with one is told once
 }
 
 func (b *builder) build() {
@@ -46,15 +49,25 @@ func (b *builder) build() {
 	b.memory()
 	b.lines()
 	b.parameters()
+	b.relations()
+	b.limits()
 	b.messages()
 	if len(b.found) == 0 {
 		b.overlaps()
+		b.rests()
 	}
 }
 
 // add notes a mistake at a path; the subject a person reads is the path itself.
 func (b *builder) add(path, format string, args ...any) {
-	b.found = append(b.found, &preset.FieldError{Path: path, Subject: path + ":", Problem: fmt.Sprintf(format, args...)})
+	problem := fmt.Sprintf(format, args...)
+	if b.told == nil {
+		b.told = map[string]bool{}
+	}
+	if told := path + " " + problem; !b.told[told] {
+		b.told[told] = true
+		b.found = append(b.found, &preset.FieldError{Path: path, Subject: path + ":", Problem: problem})
+	}
 }
 
 func (b *builder) addMistake(path string, m *mistake) {

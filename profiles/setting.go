@@ -34,12 +34,16 @@ func (s Setting) Clone() Setting {
 	return Setting{Codes: append([]int(nil), s.Codes...), Name: s.Name}
 }
 
-// Check reports the first parameter whose code the device does not have.
+// Check reports the first parameter whose code the device does not have, and
+// what breaks the device's limits.
 func (d *Device) Check(s Setting) error {
 	if len(s.Codes) != len(d.Parameters) {
 		return fmt.Errorf("setting has %d codes: device %q has %d parameters", len(s.Codes), d.Name, len(d.Parameters))
 	}
 	for i, p := range d.Parameters {
+		if p.Scale.holes.hold(s.Codes[i]) {
+			return fmt.Errorf("%s: code %d means nothing to device %q", p.Name, s.Codes[i], d.Name)
+		}
 		if !p.Scale.Holds(s.Codes[i]) {
 			return fmt.Errorf("%s: code %d: device %q takes %d to %d", p.Name, s.Codes[i], d.Name, p.Scale.Low, p.Scale.High())
 		}
@@ -52,7 +56,7 @@ func (d *Device) Check(s Setting) error {
 	if len(s.Name) > d.NameLength {
 		return fmt.Errorf("name %q: %d characters at most", s.Name, d.NameLength)
 	}
-	return nil
+	return d.checkTimes(s)
 }
 
 // Rows is the setting in musical terms. The setting must pass Check.

@@ -23,17 +23,13 @@ func (d *Device) cut(l Line, r Role, s Setting) preset.Hertz {
 	return preset.Hertz(v.Number)
 }
 
-// Amplitude is the amplitude ratio that a parameter in dB is set to: 0 where it
-// is silent, 1 where the device has no such parameter.
+// Amplitude is the amplitude ratio, with its sign, that a parameter in dB is set
+// to: 0 where it is silent, 1 where the device has no such parameter.
 func (d *Device) Amplitude(parameter int, s Setting) float64 {
 	if parameter == None {
 		return 1
 	}
-	v := d.Parameters[parameter].Scale.Value(s.Codes[parameter])
-	if v.Word != "" {
-		return 0
-	}
-	return preset.Decibels(v.Number).Amplitude()
+	return d.Parameters[parameter].Scale.Amplitude(s.Codes[parameter])
 }
 
 // DryLevel is the level of the direct sound; −Inf where it is silent.
@@ -41,46 +37,46 @@ func (d *Device) DryLevel(s Setting) preset.Decibels {
 	return preset.FromAmplitude(d.Amplitude(d.Dry, s))
 }
 
-// Network is the signal flow that the setting makes, at 1 kHz:
-//
-//	y(t) = x_s(t − d) + f·y(t − d),  heard at level · polarity
-//
-// for every line, its tone passed once by whatever passes the line. Node 0 is
-// the input, node n+1 the output of line n. The error says which sources run in
-// a circle. The setting must pass Check.
-func (d *Device) Network(s Setting) (preset.Network, error) {
-	n := preset.Network{Nodes: 1 + len(d.Lines)}
-	for i, l := range d.Lines {
-		source, err := d.sourceNode(l, s)
-		if err != nil {
-			return preset.Network{}, err
-		}
-		time := l.Parameter(RoleTime)
-		delay := preset.Millis(d.Parameters[time].Scale.Value(s.Codes[time]).Number)
-		damped := d.Tone(l, s).Magnitude(preset.Reference)
-		n.Paths = append(n.Paths, preset.Path{From: source, To: i + 1, Delay: delay, Gain: damped})
-		if f := l.Parameter(RoleFeedback); f != None {
-			if gain := damped * d.Amplitude(f, s); gain > 0 {
-				n.Paths = append(n.Paths, preset.Path{From: i + 1, To: i + 1, Delay: delay, Gain: gain})
-			}
-		}
-		if level := d.lineLevel(l, s); level != 0 {
-			n.Paths = append(n.Paths, preset.Path{From: i + 1, To: preset.Output, Gain: level})
-		}
+// Heard is the amplitude, with its sign, at which a tap is heard before the
+// device's mix: its own level and polarity, and those of its line.
+func (d *Device) Heard(l Line, t Tap, s Setting) float64 {
+	a := d.tapGain(t, s)
+	if l.named {
+		a *= d.gain(l.parameters, s)
 	}
-	return n, d.checkCircle(s)
+	return a
 }
 
-func (d *Device) lineLevel(l Line, s Setting) float64 {
-	level := d.Amplitude(l.Parameter(RoleLevel), s)
-	if p := l.Parameter(RolePolarity); p != None && d.Parameters[p].Scale.Value(s.Codes[p]).Word == WordInverted {
-		level = -level
+// tapGain is a tap's own level and polarity.
+func (d *Device) tapGain(t Tap, s Setting) float64 { return d.gain(t.parameters, s) }
+
+func (d *Device) gain(parameters map[Role]int, s Setting) float64 {
+	a := d.Amplitude(indexOf(parameters, RoleLevel), s)
+	if d.turns(indexOf(parameters, RolePolarity), s) {
+		return -a
 	}
-	return level
+	return a
+}
+
+func (d *Device) turns(polarity int, s Setting) bool {
+	return polarity != None && d.Parameters[polarity].Scale.Value(s.Codes[polarity]).Word == WordInverted
 }
 
 // WordInverted is the choice of a polarity parameter that turns the sign.
 const WordInverted = "inverted"
+
+// Feedback is the amplitude, with its sign, by which the line's loop is
+// multiplied each turn, its tone not reckoned in; 0 where it has none.
+func (d *Device) Feedback(l Line, s Setting) float64 {
+	i := l.Parameter(RoleFeedback)
+	if i == None {
+		return 0
+	}
+	if d.turns(l.Parameter(RoleFeedbackPolarity), s) {
+		return -d.Amplitude(i, s)
+	}
+	return d.Amplitude(i, s)
+}
 
 func (d *Device) sourceNode(l Line, s Setting) (int, error) {
 	i := l.Parameter(RoleSource)
