@@ -41,11 +41,12 @@ func (t Trace) arrivals() (direct place, echoes []Arrival, noise float64, err er
 	size := dry[first]
 	least := math.Max(overNoise*quiet(wet), faintest*slices.Max(wet[first:]))
 	middle := t.middle(dry, first)
-	for _, at := range peaks(wet, least, rate) {
+	found := peaks(wet, least, rate)
+	for _, at := range found {
 		if at > first+int(apart*rate/2) || t.Dry != nil && at >= first {
 			m := t.middle(wet, at)
 			echoes = append(echoes, Arrival{
-				After: preset.SamplesToMillis(float64(m-middle), t.Rate), Level: preset.FromAmplitude(wet[at] / size), at: m,
+				After: preset.SamplesToMillis(float64(m-middle), t.Rate), Level: preset.FromAmplitude(wet[at] / size), at: m, ghost: t.ghost(at, found, wet),
 			})
 		}
 	}

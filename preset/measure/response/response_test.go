@@ -129,6 +129,24 @@ func TestGhostsAreNoDirectSound(t *testing.T) {
 	require.InDelta(t, 300, float64(r.Heads[0].Delay), 0.002, "else it would have been one")
 }
 
+func TestGhostsAreHeadsOnlyWhereTooFewEchoesAreLeft(t *testing.T) {
+	const rate = 24_000
+	trace := Trace{Rate: rate, Low: 20, High: 6000, Ghosts: []preset.Millis{200}}
+	// A tenth stands 200 ms before the second echo.
+	trace.Wet = pulses(2*rate, rate, []float64{0.5, 0.65, 0.7, 0.9}, []float64{1, 0.5, 0.08, 0.8})
+	r, err := trace.Measure([]int{1, 2})
+	require.NoError(t, err)
+	require.InDelta(t, 150, float64(r.Heads[0].Delay), 0.002)
+	require.InDelta(t, 400, float64(r.Heads[1].Delay), 0.002)
+	require.Empty(t, r.Warnings)
+
+	r, err = trace.Measure([]int{1, 2, 3})
+	require.NoError(t, err)
+	require.InDelta(t, 200, float64(r.Heads[1].Delay), 0.002)
+	require.Len(t, r.Warnings, 1)
+	require.Contains(t, r.Warnings[0].What, "head 2 stands where the distortion of a later, louder echo would")
+}
+
 func TestMeasureRefuses(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 1))
 	noise := make([]float64, 20_000)

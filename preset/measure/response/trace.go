@@ -13,6 +13,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"echowright/preset"
 	"echowright/preset/measure"
@@ -44,6 +45,8 @@ type Result struct {
 	Ways     []Way             `json:"way"`
 	Later    []Arrival         `json:"later"` // what comes after the last head: repeats
 	Warnings []measure.Warning `json:"warnings"`
+	// DirectAt is the sample of the trace at which the direct sound stands.
+	DirectAt int `json:"-"`
 }
 
 // An Arrival is sound that arrives, by what is seen of it between 300 Hz and 3 kHz.
@@ -51,7 +54,8 @@ type Arrival struct {
 	After preset.Millis   `json:"after_ms"` // the direct sound
 	Level preset.Decibels `json:"level_db"` // to the direct sound
 
-	at int
+	at    int
+	ghost bool // it may be one of a later, louder arrival
 }
 
 // CheckHeads reports why heads cannot be the numbers of the heads that were on,
@@ -78,6 +82,9 @@ func (t Trace) Measure(heads []int) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
+	if plain := withoutGhosts(echoes); len(plain) >= len(heads) {
+		echoes = plain
+	}
 	if len(echoes) < len(heads) {
 		return Result{}, &signals.Refusal{
 			Problem: fmt.Sprintf("%d heads named, %d echoes found", len(heads), len(echoes)),
@@ -85,7 +92,7 @@ func (t Trace) Measure(heads []int) (Result, error) {
 		}
 	}
 	from := t.reference(direct, echoes[0].at)
-	r := Result{Later: echoes[len(heads):]}
+	r := Result{Later: echoes[len(heads):], DirectAt: direct.at}
 	for k, number := range heads {
 		p := place{at: echoes[k].at, before: direct.at, next: len(t.Wet)}
 		if k > 0 {
@@ -95,16 +102,49 @@ func (t Trace) Measure(heads []int) (Result, error) {
 			p.next = echoes[k+1].at
 		}
 		w := t.way(from, direct.at, p, noise)
-		if w.PhaseRMS > torn {
-			return Result{}, &signals.Refusal{
-				Problem: fmt.Sprintf("the echo of head %d is torn apart: the speed wavers too much", number), Do: "use a shorter sweep, or clicks, or notes",
-			}
+		if err := w.check(number); err != nil {
+			return Result{}, err
 		}
 		r.Ways = append(r.Ways, w)
 	}
 	r.intoHeads(heads, len(t.Each))
 	r.Warnings = append(r.warnings(heads), t.directWarnings(from)...)
+	r.Warnings = append(r.Warnings, ghostWarnings(heads, echoes)...)
 	return r, nil
+}
+
+// check refuses a way of which too little is heard, or nothing in one piece.
+func (w Way) check(number int) error {
+	switch {
+	case w.PhaseRMS > torn:
+		return &signals.Refusal{
+			Problem: fmt.Sprintf("the echo of head %d is torn apart: the speed wavers too much", number), Do: "use a shorter sweep, or clicks, or notes",
+		}
+	case math.IsNaN(float64(w.Level)) || math.IsInf(float64(w.Level), 0):
+		return &signals.Refusal{
+			Problem: fmt.Sprintf("nothing is heard at 1 kHz of the direct sound or of the echo of head %d", number), Do: "check which channel was recorded, and its level",
+		}
+	}
+	return nil
+}
+
+func withoutGhosts(all []Arrival) []Arrival {
+	return slices.DeleteFunc(slices.Clone(all), func(a Arrival) bool { return a.ghost })
+}
+
+// ghostWarnings tell of heads that were taken for such though they may be none:
+// there were not enough without them.
+func ghostWarnings(heads []int, echoes []Arrival) []measure.Warning {
+	var all []measure.Warning
+	for k, number := range heads {
+		if echoes[k].ghost {
+			all = append(all, measure.Warning{
+				What: fmt.Sprintf("head %d stands where the distortion of a later, louder echo would", number),
+				Do:   "use a longer sweep, of which more is clear of its own distortion, or name fewer heads",
+			})
+		}
+	}
+	return all
 }
 
 // reference is the spectrum of the direct sound. Where it stands among the

@@ -14,6 +14,9 @@ type Distortion struct {
 	Way   int        `json:"way"` // of the result's ways, counted from 0
 	Order int        `json:"order"`
 	Curve []Harmonic `json:"curve"`
+	// Covered says that the harmonic stands where another sound does in the undone
+	// sweep, and is therefore not told.
+	Covered bool `json:"covered,omitempty"`
 }
 
 // A Harmonic is the level of a harmonic to its fundamental, which is at Hz.
@@ -42,15 +45,16 @@ const (
 	nothingBy         = 12   // the order by which only noise is left
 )
 
-func distortions(t response.Trace, s signals.Sweep, ways []response.Way) []Distortion {
+func distortions(t response.Trace, s signals.Sweep, r response.Result) []Distortion {
 	var all []Distortion
-	for k, w := range ways {
+	crowd := arrivalsOf(r, t)
+	for k, w := range r.Ways {
 		linear := w.Gate.Spectrum(t.Wet, t.Rate)
 		floor := w.Gate.Shifted(-ahead(s, nothingBy, t.Rate)).Spectrum(t.Wet, t.Rate)
 		for n := 2; n <= highestOrder; n++ {
-			d := Distortion{Way: k, Order: n}
+			d := Distortion{Way: k, Order: n, Covered: crowd.covers(w, n, s, t.Rate)}
 			gate := w.Gate.Shifted(-ahead(s, n, t.Rate))
-			if gate.At-gate.Before >= 0 && !covered(gate, ways, s, t.Rate) {
+			if gate.At-gate.Before >= 0 && !d.Covered {
 				d.Curve = harmonicCurve(linear, gate.Spectrum(t.Wet, t.Rate), floor, n, s, gate.Seconds(t.Rate))
 			}
 			all = append(all, d)
@@ -62,20 +66,6 @@ func distortions(t response.Trace, s signals.Sweep, ways []response.Way) []Disto
 // ahead is how many samples harmonic n stands before the linear response.
 func ahead(s signals.Sweep, n int, rate preset.Hertz) int {
 	return int(math.Round(s.Ahead(n).Samples(rate)))
-}
-
-// covered says whether another arrival, or the harmonic of one, falls into the
-// gate.
-func covered(gate response.Gate, ways []response.Way, s signals.Sweep, rate preset.Hertz) bool {
-	for _, w := range ways {
-		for n := 1; n <= highestOrder; n++ {
-			at := w.Gate.At - ahead(s, n, rate)
-			if at != gate.At && at > gate.At-gate.Before && at < gate.At+gate.After {
-				return true
-			}
-		}
-	}
-	return false
 }
 
 // harmonicCurve compares the harmonic at n·f with the fundamental at f.

@@ -45,8 +45,9 @@ func Measure(take measure.Take, s signals.Signal, heads []int) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	r := Result{Result: found, Harmonics: distortions(trace, *s.Sweep, found.Ways)}
+	r := Result{Result: found, Harmonics: distortions(trace, *s.Sweep, found)}
 	r.Warnings = append(r.Warnings, limits(s, r)...)
+	r.Warnings = append(r.Warnings, crowdWarnings(heads, r, arrivalsOf(found, trace), s)...)
 	return r, nil
 }
 
