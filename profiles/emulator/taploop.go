@@ -1,19 +1,128 @@
 package emulator
 
 import (
+	"fmt"
 	"time"
-
-	"echowright/preset"
 )
 
-type tapLoop struct{}
+const taps = 8
 
-func newTapLoop(Options, *output) firmware { return &tapLoop{} }
+// tapLoop is the firmware of the tap-loop unit.
+type tapLoop struct {
+	attention
+	storing[tapSound]
+	ear   channelEar
+	entry dataEntry
+}
 
-func (d *tapLoop) read(time.Time, byte)     {}
-func (d *tapLoop) alarm() (time.Time, bool) { return time.Time{}, false }
-func (d *tapLoop) wake(time.Time)           {}
-func (d *tapLoop) memories() int            { return 1 }
-func (d *tapLoop) sound(int) Sound {
-	return Sound{unit: tapLoopName, arrivals: func(preset.Millis) ([]arrival, error) { return nil, nil }}
+// tapSound is the codes of one sound, as they came.
+type tapSound struct {
+	time            [taps]int
+	level, polarity [taps]byte
+	amount, tap     byte // of the feedback
+	highCut, dry    byte
+}
+
+func newTapLoop(o Options, _ *output) firmware {
+	return &tapLoop{
+		attention: newAttention(o), storing: newStoring(o, tapLoopFactory()),
+		ear: newChannelEar(o), entry: noEntry(),
+	}
+}
+
+// read: while it stores it reads nothing, and waits for a status byte after that.
+func (d *tapLoop) read(now time.Time, b byte) {
+	if d.busy() {
+		return
+	}
+	m, whole := d.ear.next(b, d.deaf(now))
+	if !whole || !d.take(now) {
+		return
+	}
+	switch m.kind {
+	case controlChange:
+		d.control(now, m.first, m.second)
+	case programChange:
+		d.recall(int(m.first))
+	}
+}
+
+// storeControl is the controller whose value is the memory to store in.
+const storeControl = 119
+
+func (d *tapLoop) control(now time.Time, number, value byte) {
+	if number == storeControl {
+		d.ear.forget()
+		d.store(now, int(value))
+		return
+	}
+	if place := d.edit.place(number, value); place != nil {
+		*place = value
+		return
+	}
+	d.entry.control(number, value, d.edit.enter)
+}
+
+// place is where the value of a controller goes, if it goes anywhere.
+func (s *tapSound) place(number, value byte) *byte {
+	const level, polarity = 16, 102
+	switch {
+	case number >= level && number < level+taps:
+		return &s.level[number-level]
+	case number >= polarity && number < polarity+taps:
+		return &s.polarity[number-polarity]
+	case number == 85:
+		return &s.amount
+	case number == 86 && value < taps:
+		return &s.tap
+	case number == 87:
+		return &s.highCut
+	case number == 88:
+		return &s.dry
+	}
+	return nil
+}
+
+// enter is data entry for parameter 01h:i. Without a high byte the low one
+// changes the low 7 bits alone.
+func (s *tapSound) enter(parameter, high, low int) {
+	const times = 1 << 7
+	i := parameter - times
+	if i < 0 || i >= taps {
+		return
+	}
+	if high < 0 {
+		high = s.time[i] >> 7
+	}
+	s.time[i] = high<<7 | low
+}
+
+func (s tapSound) parameters() []parameter {
+	var all []parameter
+	for i := range taps {
+		tap := fmt.Sprintf("tap %d ", i)
+		all = append(all, parameter{tap + "time", s.time[i]},
+			parameter{tap + "level", int(s.level[i])}, parameter{tap + "polarity", int(s.polarity[i])})
+	}
+	return append(all, parameter{"feedback amount", int(s.amount)}, parameter{"feedback tap", int(s.tap)},
+		parameter{"high cut", int(s.highCut)}, parameter{"dry level", int(s.dry)})
+}
+
+// tapLoopFactory is the memory as it leaves the maker: one tap to eight, evenly
+// spaced, wider and duller from memory to memory, the loop from the last one.
+func tapLoopFactory() []tapSound {
+	const sizes, stepsPerMilli = 16, 8
+	slots := make([]tapSound, sizes*taps)
+	for n := range slots {
+		last, size := n/sizes, n%sizes
+		s := tapSound{amount: byte(20 + 3*size), tap: byte(last), highCut: byte(127 - 4*size), dry: 127}
+		for i := range taps {
+			s.time[i] = (60*stepsPerMilli + 60*size) * (i + 1)
+			if i <= last {
+				s.level[i] = byte(127 - 6*i)
+			}
+		}
+		slots[n] = s
+	}
+	return slots
 }
