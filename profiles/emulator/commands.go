@@ -52,32 +52,18 @@ var commands = map[byte]command{
 
 // message deals with what stood between F0 and F7, if it is for this unit.
 func (d *fiveLine) message(now time.Time, body []byte) {
-	asked := d.asksIdentity(body)
+	asked := asksIdentity(body) && d.called(body[1])
 	ours := len(body) >= 3 && body[0] == maker && body[1] == family && d.called(body[2])
 	switch {
 	case !asked && !ours, !d.take(now):
 	case asked:
-		d.identify(now)
+		d.answers.say(now, d.identity(d.unit, family)...)
 	case len(body) >= 5:
 		d.command(now, body[3:])
 	}
 }
 
 func (d *fiveLine) called(unit byte) bool { return unit == d.unit || unit == allUnits }
-
-// asksIdentity: F0 7E <dev> 06 01 F7 (MIDI 1.0, Device Inquiry).
-func (d *fiveLine) asksIdentity(body []byte) bool {
-	return len(body) == 4 && body[0] == 0x7E && d.called(body[1]) && body[2] == 0x06 && body[3] == 0x01
-}
-
-// identify answers with maker, family and member (low 7 bits first), version 1.0.
-func (d *fiveLine) identify(now time.Time) {
-	kind := byte(family)
-	if d.faults.WrongIdentity {
-		kind += 2
-	}
-	d.answers.say(now, 0xF0, 0x7E, d.unit, 0x06, 0x02, maker, kind, 0x00, 0x01, 0x00, 0x01, 0x00, 0x00, 0x00, 0xF7)
-}
 
 // command takes the bytes from the command to the checksum; the order of the
 // checks is the manual's.

@@ -13,9 +13,6 @@ import (
 // rounding is what adding and multiplying amplitudes may cost.
 const rounding = 1e-12
 
-// fourSeconds in the unit's steps.
-const fourSeconds = 4000 * stepsPerMilli
-
 func played(t *testing.T, lines ...line) []preset.Echo {
 	var m memory
 	for n := range lines {

@@ -1,19 +1,105 @@
 package emulator
 
-import (
-	"time"
+import "time"
 
-	"echowright/preset"
+const (
+	openFamily = 0x06
+	openSlots  = 16
 )
 
-type openParameter struct{}
+// openParameter is the firmware of the unit that is controlled by open
+// standards alone.
+type openParameter struct {
+	attention
+	unit  byte
+	slots []openSound
+	edit  openSound
 
-func newOpenParameter(Options, *output) firmware { return &openParameter{} }
+	ear      channelEar
+	messages sysex
+	answers  *output
+	dumpOut  dumpOut
+	dumpIn   dumpIn
 
-func (d *openParameter) read(time.Time, byte)     {}
-func (d *openParameter) alarm() (time.Time, bool) { return time.Time{}, false }
-func (d *openParameter) wake(time.Time)           {}
-func (d *openParameter) memories() int            { return 1 }
-func (d *openParameter) sound(int) Sound {
-	return Sound{unit: openParameterName, arrivals: func(preset.Millis) ([]arrival, error) { return nil, nil }}
+	valued, stored int // memories that came whole, and those written: for Faults
+}
+
+func newOpenParameter(o Options, out *output) firmware {
+	d := &openParameter{
+		attention: newAttention(o), unit: byte(o.Unit), slots: openFactory(),
+		ear: newChannelEar(o), answers: out,
+	}
+	d.edit = d.slots[0]
+	return d
+}
+
+func (d *openParameter) memories() int { return openSlots }
+
+func (d *openParameter) sound(slot int) Sound {
+	if slot == EditBuffer {
+		return d.edit.sound()
+	}
+	return d.slots[slot].sound()
+}
+
+func (d *openParameter) read(now time.Time, b byte) {
+	deaf := d.deaf(now)
+	body, whole := d.messages.next(b)
+	if b == 0xF0 && deaf {
+		d.messages.deafen()
+	}
+	if whole {
+		d.message(now, body)
+	}
+	if m, whole := d.ear.next(b, deaf); whole && d.take(now) && m.kind == programChange && m.first < openSlots {
+		d.edit = d.slots[m.first]
+	}
+}
+
+// message deals with what stood between F0 and F7, if it is for this unit.
+func (d *openParameter) message(now time.Time, body []byte) {
+	if len(body) < 4 || body[1] != d.unit && body[1] != allUnits {
+		return
+	}
+	if obey := d.meaning(body); obey != nil && d.take(now) {
+		obey(now, body)
+	}
+}
+
+// meaning is what a message to the unit asks for; nil if it says nothing to it.
+func (d *openParameter) meaning(body []byte) func(time.Time, []byte) {
+	kind := [3]byte{body[0], body[2], body[3]}
+	switch {
+	case asksIdentity(body):
+		return func(now time.Time, _ []byte) { d.answers.say(now, d.identity(d.unit, openFamily)...) }
+	case kind == [3]byte{universalRealTime, 0x04, 0x05}:
+		return func(_ time.Time, body []byte) { d.edit.control(body[4:]) }
+	case kind == [3]byte{universal, fileDump, dumpHeader}:
+		return d.dumpBegins
+	case kind == [3]byte{universal, fileDump, dumpPacket}:
+		return d.dumpGoesOn
+	case kind == [3]byte{universal, fileDump, dumpRequest}:
+		return d.dumpAskedFor
+	case body[0] == universal && len(body) == 4 && body[2] == endOfFile:
+		return d.dumpEnds
+	case body[0] == universal && len(body) == 4 && body[2] > endOfFile:
+		return d.dumpAnswered
+	}
+	return nil
+}
+
+// alarm is the earlier of two time-outs, of which one runs at the most.
+func (d *openParameter) alarm() (time.Time, bool) {
+	if at := d.dumpOut.until; !at.IsZero() {
+		return at, true
+	}
+	return d.dumpIn.until, !d.dumpIn.until.IsZero()
+}
+
+func (d *openParameter) wake(now time.Time) {
+	if !d.dumpOut.until.IsZero() {
+		d.dumpOutWaited(now)
+		return
+	}
+	d.dumpInWaited(now)
 }

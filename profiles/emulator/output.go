@@ -63,6 +63,15 @@ func amongRubbish(message []byte) []byte {
 	return noisy
 }
 
+// clear is when all that waits has left the unit, seen from now.
+func (o *output) clear(now time.Time) time.Time {
+	at := later(now, o.free)
+	for _, a := range o.waiting {
+		at = later(at, a.ready).Add(byteTime * time.Duration(len(a.bytes)))
+	}
+	return at
+}
+
 // first is which answer goes next: the one that was ready first.
 func (o *output) first() int {
 	first := -1

@@ -4,9 +4,9 @@ import "echowright/preset"
 
 const (
 	twinLongest preset.Millis = 1200
-	twinTop                   = 16383
+	twinTop     preset.Millis = 16383
 	// inaudible is where a line is taken to have died away.
-	inaudible = 1e-15
+	inaudible float64 = 1e-15
 )
 
 // arrivals are the turns of both lines, at the tempo of the clock:
