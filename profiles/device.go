@@ -27,6 +27,7 @@ type Device struct {
 	NameLength int // characters in a slot's name, 0 if it has none
 
 	shared   map[Role]int // of the device as a whole
+	apart    midi.Channel // 0: the channel goes with the unit number
 	messages messages
 	memory   memory
 	source   []byte
@@ -57,6 +58,10 @@ type Manners struct {
 	Retries   int           // how often a message is sent again
 	FirstUnit int           // the unit numbers that can be set
 	LastUnit  int
+	// The channels that can be set, 1 to 16. ByChannel is a device that has no
+	// unit number beside its channel: the channel is what counts as one.
+	FirstChannel, LastChannel int
+	ByChannel                 bool
 }
 
 // A Role says what a parameter is to the echo.
@@ -124,12 +129,6 @@ func (d *Device) SHA256() string {
 	sum := sha256.Sum256(d.source)
 	return hex.EncodeToString(sum[:])
 }
-
-// HasSlots reports whether slots can be written.
-func (d *Device) HasSlots() bool { return d.messages.writeSlot != nil }
-
-// Readable reports whether the device tells what a slot holds.
-func (d *Device) Readable() bool { return d.messages.askSlot != nil }
 
 // lineOfSource is the line that a code of a line's source parameter chooses:
 // its index, or None for the device's input.

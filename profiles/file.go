@@ -15,7 +15,7 @@ type deviceFile struct {
 
 	Identity *identityFile        `toml:"identity"`
 	Manners  mannersFile          `toml:"manners"`
-	Checksum *checksumFile        `toml:"checksum"`
+	Checksum *ruleFile            `toml:"checksum"`
 	Message  messagesFile         `toml:"message"`
 	Control  *pairsFile           `toml:"control"`
 	NRPN     *numbersFile         `toml:"nrpn"`
@@ -49,10 +49,6 @@ type mannersFile struct {
 	Running  bool    `toml:"running_status"`
 }
 
-type checksumFile struct {
-	Kind string `toml:"kind"`
-}
-
 type messagesFile struct {
 	Set       *messageFile `toml:"set"`
 	Ask       *messageFile `toml:"ask"`
@@ -62,11 +58,20 @@ type messagesFile struct {
 	Load      *messageFile `toml:"load"`
 }
 
+// messageFile is a message as a template, or one of the short forms that load
+// and store may have.
 type messageFile struct {
-	Command int    `toml:"command"`
-	Send    string `toml:"send"`
-	Reply   string `toml:"reply"`
-	Flash   bool   `toml:"flash"`
+	Command int     `toml:"command"`
+	Send    string  `toml:"send"`
+	Reply   string  `toml:"reply"`
+	Flash   bool    `toml:"flash"`    // takes as long as a write to memory
+	PauseMs float64 `toml:"pause_ms"` // silence after it, where it needs more than the gap
+
+	Program   int    `toml:"program"`    // Program Change, so many programs in a bank
+	Bank      string `toml:"bank"`       // Bank Select before it: "both", "high", "low"
+	FirstBank int    `toml:"first_bank"` // the bank of the first slot
+	Control   *int   `toml:"control"`    // a controller: its value is the slot …
+	Value     *int   `toml:"value"`      // … or always this
 }
 
 type answerFile struct {
@@ -103,11 +108,26 @@ type fieldFile struct {
 }
 
 type memoryFile struct {
-	Slots   []int      `toml:"slots"`
-	Bytes   int        `toml:"bytes"`
-	Packing string     `toml:"packing"`
-	Name    *nameFile  `toml:"name"`
-	Check   *checkFile `toml:"check"`
+	Slots    []int         `toml:"slots"`
+	Bytes    int           `toml:"bytes"`
+	Packing  string        `toml:"packing"`
+	Name     *nameFile     `toml:"name"`
+	Check    *checkFile    `toml:"check"`
+	Fixed    []fixedFile   `toml:"fixed"`
+	FileDump *fileDumpFile `toml:"file_dump"`
+}
+
+// fixedFile is bytes of a memory that are always the same.
+type fixedFile struct {
+	At    int      `toml:"at"`
+	Bytes hexBytes `toml:"bytes"`
+}
+
+// fileDumpFile says that a slot travels as a MIDI File Dump.
+type fileDumpFile struct {
+	Type        string `toml:"type"`         // four characters, such as "BIN "
+	Name        string `toml:"name"`         // such as "MEM{slot:dec2}"
+	PacketBytes int    `toml:"packet_bytes"` // most stored bytes in a packet; 112 where it is not given
 }
 
 type nameFile struct {
@@ -116,15 +136,13 @@ type nameFile struct {
 }
 
 type checkFile struct {
-	Kind       string `toml:"kind"`
-	Polynomial int    `toml:"polynomial"`
-	Start      int    `toml:"start"`
-	Reflected  bool   `toml:"reflected"`
-	FinalXOR   int    `toml:"final_xor"`
-	From       int    `toml:"from"`
-	To         int    `toml:"to"`
-	At         int    `toml:"at"`
-	LowFirst   bool   `toml:"low_first"`
+	ruleFile
+	From     int  `toml:"from"`
+	To       int  `toml:"to"`
+	At       int  `toml:"at"`
+	Bytes    int  `toml:"bytes"` // 1 where it is not given, 2 for a CRC
+	Bits     int  `toml:"bits"`  // of these; all where it is not given
+	LowFirst bool `toml:"low_first"`
 }
 
 // required lists the keys without which a profile says nothing.
@@ -133,11 +151,11 @@ var required = []string{
 	"answer.*.match", "answer.*.means",
 	"message.set.send", "message.ask.send", "message.ask.reply",
 	"message.ask_slot.send", "message.ask_slot.reply",
-	"message.write_slot.send", "message.store.send", "message.load.send",
+	"message.write_slot.send",
 	"line.names", "line.parameter.*.scale", "tap.names", "tap.parameter.*.scale", "loop.from",
 	"parameter.*.name", "parameter.*.scale",
 	"line.parameter.*.memory.at", "tap.parameter.*.memory.at", "parameter.*.memory.at",
-	"memory.slots", "memory.bytes", "memory.packing",
+	"memory.slots", "memory.fixed.*.at", "memory.fixed.*.bytes", "memory.file_dump.type", "memory.file_dump.name",
 	"memory.name.at", "memory.name.characters",
 	"memory.check.kind", "memory.check.from", "memory.check.to", "memory.check.at",
 	"identity.manufacturer", "identity.family", "identity.member", "checksum.kind",

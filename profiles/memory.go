@@ -4,8 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"strings"
-
-	"echowright/midi"
 )
 
 // ErrDamaged is what a message or a memory with a wrong checksum is: worth
@@ -15,61 +13,31 @@ var ErrDamaged = errors.New("damaged on the way")
 // memory is the layout of a slot: where each parameter, the name and the check
 // stand in its bytes, and how those travel in 7 bits.
 type memory struct {
-	bytes   int
-	packing midi.BitOrder
-	name    nameField
-	check   *memoryCheck
+	bytes    int // 0: not known
+	packing  packing
+	name     nameField
+	fixed    []fixed
+	check    *memoryCheck
+	fileDump *fileDump // nil: slots do not travel as File Dumps
 }
 
 type nameField struct{ at, characters int }
 
-// memoryCheck is a CRC over the bytes from … to (both included), kept high byte
-// first at at.
+// fixed is bytes that are always the same.
+type fixed struct {
+	at    int
+	bytes []byte
+}
+
+// memoryCheck is a checksum over the bytes from … to (both included), kept in
+// some bytes at at.
 type memoryCheck struct {
-	crc      func([]byte) uint16
+	rule     *checksum
 	from, to int
 	at       int
+	bytes    int
+	mask     int
 	low      bool
-}
-
-// A field is where a parameter's code stands in the memory: whole bytes, or
-// some bits of one.
-type field struct {
-	at    int
-	bytes int // 0: not in the memory
-	low   bool
-	shift int
-	bits  int // 0: whole bytes
-}
-
-func (f field) put(memory []byte, code int) {
-	if f.bits > 0 {
-		mask := byte(1<<f.bits-1) << f.shift
-		memory[f.at] = memory[f.at]&^mask | byte(code<<f.shift)&mask
-		return
-	}
-	for i := range f.bytes {
-		shift := 8 * i
-		if !f.low {
-			shift = 8 * (f.bytes - 1 - i)
-		}
-		memory[f.at+i] = byte(code >> shift)
-	}
-}
-
-func (f field) get(memory []byte) int {
-	if f.bits > 0 {
-		return int(memory[f.at]>>f.shift) & (1<<f.bits - 1)
-	}
-	code := 0
-	for i := range f.bytes {
-		k := i
-		if f.low {
-			k = f.bytes - 1 - i
-		}
-		code = code<<8 | int(memory[f.at+k])
-	}
-	return code
 }
 
 // AppendSlot appends the memory of a slot that holds the setting, checksum and
@@ -80,8 +48,12 @@ func (d *Device) AppendSlot(dst []byte, s Setting) []byte {
 		dst = append(dst, 0)
 	}
 	m := dst[start:]
+	for i := range d.memory.fixed {
+		f := &d.memory.fixed[i]
+		copy(m[f.at:], f.bytes)
+	}
 	for i := range d.Parameters {
-		if f := d.Parameters[i].field; f.bytes > 0 {
+		if f := &d.Parameters[i].field; f.bytes > 0 {
 			f.put(m, s.Codes[i])
 		}
 	}
@@ -99,26 +71,30 @@ func (d *Device) AppendSlot(dst []byte, s Setting) []byte {
 	return dst
 }
 
-func (c *memoryCheck) put(m []byte) { c.field().put(m, int(c.crc(m[c.from:c.to+1]))) }
+func (c *memoryCheck) of(m []byte) int { return c.rule.of(m[c.from:c.to+1]) & c.mask }
 
-func (c *memoryCheck) field() field { return field{at: c.at, bytes: 2, low: c.low} }
+func (c *memoryCheck) put(m []byte) { putNumber(m[c.at:c.at+c.bytes], c.of(m), c.low) }
+
+func (c *memoryCheck) get(m []byte) int { return getNumber(m[c.at:c.at+c.bytes], c.low) }
 
 // SlotSetting reads the memory of a slot. The error wraps ErrDamaged where the
 // memory's own check does not hold; codes that the device does not have are an
 // error too.
 func (d *Device) SlotSetting(memory []byte) (Setting, error) {
+	if d.memory.bytes == 0 {
+		return Setting{}, fmt.Errorf("device %q: what a slot's bytes mean is not described: %w", d.Name, ErrCannot)
+	}
 	if len(memory) != d.memory.bytes {
 		return Setting{}, fmt.Errorf("a slot's memory of %d bytes: device %q has %d", len(memory), d.Name, d.memory.bytes)
 	}
 	if c := d.memory.check; c != nil {
-		want, got := int(c.crc(memory[c.from:c.to+1])), c.field().get(memory)
-		if want != got {
-			return Setting{}, fmt.Errorf("the memory's own check is %04X, its bytes give %04X: %w", got, want, ErrDamaged)
+		if want, got := c.of(memory), c.get(memory); want != got {
+			return Setting{}, fmt.Errorf("the memory's own check is %0*X, its bytes give %0*X: %w", 2*c.bytes, got, 2*c.bytes, want, ErrDamaged)
 		}
 	}
 	s := d.Rest()
 	for i := range d.Parameters {
-		if f := d.Parameters[i].field; f.bytes > 0 {
+		if f := &d.Parameters[i].field; f.bytes > 0 {
 			s.Codes[i] = f.get(memory)
 		}
 	}

@@ -36,6 +36,7 @@ type builder struct {
 	file   deviceFile
 	device *Device
 	scales map[string]*Scale
+	rules  templateRules
 	found  preset.FieldErrors
 
 	related []relation
@@ -131,6 +132,7 @@ func (b *builder) manners() {
 	if m.Units != nil {
 		d.FirstUnit, d.LastUnit = b.pair("manners.units", m.Units, 127)
 	}
+	b.channels(m)
 }
 
 func milliseconds(v float64) time.Duration { return time.Duration(v * float64(time.Millisecond)) }

@@ -116,7 +116,7 @@ reply`, "stands twice"},
 	{"a check from behind", "from = 0", "from = 94", "lies before"},
 	{"an unknown check", `kind = "crc-16"`, `kind = "crc-32"`, "crc-16"},
 	{"an unknown packing", `packing = "file-dump"`, `packing = "filedump"`, `did you mean "file-dump"?`},
-	{"slots over 7 bits", `slots = [0, 63]`, `slots = [0, 128]`, "first and the last"},
+	{"slots over 7 bits", `slots = [0, 63]`, `slots = [0, 128]`, "slot 128: its place in the message holds 0 to 127"},
 	{"no memory for the slots", "[memory]", "[memories]", "memor"},
 }
 

@@ -6,67 +6,7 @@ import (
 	"echowright/midi"
 )
 
-func (b *builder) memory() {
-	m := b.file.Memory
-	if m == nil {
-		return
-	}
-	d := b.device
-	d.FirstSlot, d.LastSlot = b.pair("memory.slots", m.Slots, 127)
-	b.inRange("memory.bytes", m.Bytes, 1, 1<<16)
-	d.memory.bytes = m.Bytes
-	d.memory.packing, _ = known(b, "memory.packing", m.Packing, packings)
-	if n := m.Name; n != nil {
-		b.inRange("memory.name.characters", n.Characters, 1, m.Bytes)
-		b.inRange("memory.name.at", n.At, 0, m.Bytes-n.Characters)
-		d.memory.name, d.NameLength = nameField{at: n.At, characters: n.Characters}, n.Characters
-	}
-	if c := m.Check; c != nil {
-		d.memory.check = b.check(*c, m.Bytes)
-	}
-}
-
-func (b *builder) check(c checkFile, bytes int) *memoryCheck {
-	if c.Kind != "crc-16" {
-		b.add("memory.check.kind", "%q: crc-16", c.Kind)
-	}
-	for _, f := range []struct {
-		key  string
-		v    int
-		high int
-	}{{"polynomial", c.Polynomial, 0xFFFF}, {"start", c.Start, 0xFFFF}, {"final_xor", c.FinalXOR, 0xFFFF},
-		{"from", c.From, bytes - 1}, {"to", c.To, bytes - 1}, {"at", c.At, bytes - 2}} {
-		b.inRange("memory.check."+f.key, f.v, 0, f.high)
-	}
-	switch {
-	case c.To < c.From:
-		b.add("memory.check.to", "%d lies before from, %d", c.To, c.From)
-	case c.At+1 >= c.From && c.At <= c.To:
-		b.add("memory.check.at", "%d lies inside its own range, %d to %d", c.At, c.From, c.To)
-	}
-	crc := midi.CRC16{
-		Poly: uint16(c.Polynomial), Init: uint16(c.Start), XorOut: uint16(c.FinalXOR),
-		ReflectIn: c.Reflected, ReflectOut: c.Reflected,
-	}
-	return &memoryCheck{crc: crc.Sum, from: c.From, to: c.To, at: c.At, low: c.LowFirst}
-}
-
 func (b *builder) messages() {
-	var sum checksum
-	if c := b.file.Checksum; c != nil {
-		sum, _ = known(b, "checksum.kind", c.Kind, checksums)
-	}
-	dump := 0
-	if b.file.Memory != nil {
-		dump = midi.PackedLength(b.device.memory.bytes)
-	}
-	read := func(path, text string) *template {
-		t, err := parseTemplate(text, sum, dump)
-		if err != nil {
-			b.add(path, "%v", err)
-		}
-		return t
-	}
 	out, f := &b.device.messages, b.file.Message
 	for _, m := range []struct {
 		key  string
@@ -76,14 +16,8 @@ func (b *builder) messages() {
 		{"set", f.Set, &out.set}, {"ask", f.Ask, &out.ask}, {"ask_slot", f.AskSlot, &out.askSlot},
 		{"write_slot", f.WriteSlot, &out.writeSlot}, {"store", f.Store, &out.store}, {"load", f.Load, &out.load},
 	} {
-		if m.from == nil {
-			continue
-		}
-		path := "message." + m.key
-		b.inRange(path+".command", m.from.Command, 0, 127)
-		*m.into = &message{command: m.from.Command, send: read(path+".send", m.from.Send), flash: m.from.Flash}
-		if m.from.Reply != "" {
-			(*m.into).reply = read(path+".reply", m.from.Reply)
+		if m.from != nil {
+			*m.into = b.message("message."+m.key, *m.from, m.key == "load" || m.key == "store")
 		}
 	}
 	for i, a := range b.file.Answers {
@@ -92,54 +26,179 @@ func (b *builder) messages() {
 		if err != nil {
 			b.add(path+".means", "%v", err)
 		}
-		out.answers = append(out.answers, answer{match: read(path+".match", a.Match), means: means, says: a.Says})
+		out.answers = append(out.answers, answer{match: b.pattern(path+".match", a.Match), means: means, says: a.Says})
 	}
 	b.needMemory(out)
+	b.needPlaces(out)
+}
+
+// template reads a message's text, or tells what is wrong with it.
+func (b *builder) template(path, text string) *template {
+	t, err := parseTemplate(text, b.rules)
+	if err != nil {
+		b.add(path, "%v", err)
+	}
+	return t
+}
+
+// pattern is a template for what comes from the device: one message.
+func (b *builder) pattern(path, text string) *template {
+	t := b.template(path, text)
+	if t != nil && t.messages > 1 {
+		b.add(path, "%q is %d messages: what the device sends is looked at message by message", text, t.messages)
+	}
+	return t
+}
+
+// templateRules works out what all templates have in common.
+func (b *builder) templateRules() {
+	b.rules = templateRules{running: b.file.Manners.Running}
+	if c := b.file.Checksum; c != nil {
+		b.rules.sum = b.checksum("checksum", *c)
+	}
+	if m := b.device.memory; m.bytes > 0 {
+		b.rules.dump = m.packing.length(m.bytes)
+	}
+}
+
+func (b *builder) message(path string, f messageFile, short bool) *message {
+	b.inRange(path+".command", f.Command, 0, 127)
+	if f.PauseMs < 0 || f.PauseMs > 60_000 {
+		b.add(path+".pause_ms", "%v: from 0 to 60000", f.PauseMs)
+	}
+	m := &message{command: f.Command, flash: f.Flash, pause: milliseconds(f.PauseMs)}
+	text := f.Send
+	if short {
+		text = b.shortForm(path, f)
+	}
+	if text == "" {
+		return m
+	}
+	m.send = b.template(path+".send", text)
+	if f.Reply != "" {
+		m.reply = b.pattern(path+".reply", f.Reply)
+	}
+	return m
+}
+
+// shortForm is the text of a message that loads or stores, however it is given.
+func (b *builder) shortForm(path string, f messageFile) string {
+	n := 0
+	for _, given := range []bool{f.Send != "", f.Program != 0, f.Control != nil} {
+		if given {
+			n++
+		}
+	}
+	switch {
+	case n != 1:
+		b.add(path, "has %d forms: give one of send, program, control", n)
+		return ""
+	case f.Program != 0:
+		return b.programText(path, f)
+	case f.Control == nil:
+		return f.Send
+	}
+	b.controller(path+".control", *f.Control)
+	if f.Value == nil {
+		return fmt.Sprintf("B{channel} %02X {slot}", *f.Control)
+	}
+	b.inRange(path+".value", *f.Value, 0, 127)
+	return fmt.Sprintf("B{channel} %02X %02X", *f.Control, *f.Value&0x7F)
+}
+
+// programText is Program Change, with Bank Select before it: CC 0 is the high
+// byte of the bank, CC 32 the low one (M1 page 13).
+func (b *builder) programText(path string, f messageFile) string {
+	n, slots := f.Program, b.device.LastSlot-b.device.FirstSlot+1
+	b.inRange(path+".program", n, 1, 128)
+	b.inRange(path+".first_bank", f.FirstBank, 0, 16383)
+	if n < 1 || n > 128 {
+		return ""
+	}
+	slot := fmt.Sprintf("(slot%+d)", f.FirstBank*n-b.device.FirstSlot)
+	program := fmt.Sprintf("C{channel} {%s%%%d}", slot, n)
+	switch f.Bank {
+	case "":
+		if slots > n {
+			b.add(path+".program", "%d: there are %d slots; say with bank how the others are reached", n, slots)
+		}
+		return fmt.Sprintf("C{channel} {slot%+d}", -b.device.FirstSlot)
+	case "both":
+		status := "B{channel} "
+		if b.rules.running {
+			status = ""
+		}
+		return fmt.Sprintf("B{channel} 00 {%s/%d} %s20 {%s/%d%%128} %s", slot, n*128, status, slot, n, program)
+	case "high":
+		return fmt.Sprintf("B{channel} 00 {%s/%d} %s", slot, n, program)
+	case "low":
+		return fmt.Sprintf("B{channel} 20 {%s/%d} %s", slot, n, program)
+	}
+	b.add(path+".bank", "%q: both (CC 0, then CC 32), high (CC 0 alone) or low (CC 32 alone)", f.Bank)
+	return ""
 }
 
 // needMemory refuses messages about slots in a profile that describes none.
 func (b *builder) needMemory(m *messages) {
-	if b.file.Memory != nil {
-		return
-	}
-	for key, has := range map[string]bool{"ask_slot": m.askSlot != nil, "write_slot": m.writeSlot != nil} {
-		if has {
-			b.add("message."+key, "is there, but no [memory] that says what a slot holds")
+	for _, c := range []struct {
+		key  string
+		has  bool
+		dump bool
+	}{
+		{"ask_slot", m.askSlot != nil, true}, {"write_slot", m.writeSlot != nil, true},
+		{"store", m.store != nil, false}, {"load", m.load != nil, false},
+	} {
+		switch {
+		case c.has && b.file.Memory == nil:
+			b.add("message."+c.key, "is there, but no [memory] that says which slots there are")
+		case c.has && c.dump && b.file.Memory.Bytes == 0:
+			b.add("memory.bytes", "is missing, and [message.%s] has a dump of them", c.key)
 		}
 	}
 }
 
-// overlaps refuses two parameters in one place of the memory or at one address.
-func (b *builder) overlaps() {
-	taken := make([][8]string, b.device.memory.bytes)
-	claim := func(who string, at, bytes, shift, bits int) {
-		for i := at; i < at+bytes; i++ {
-			for bit := shift; bit < shift+bits; bit++ {
-				if other := taken[i][bit]; other != "" && other != who {
-					b.add("memory", "byte %d belongs to %s and to %s", i, other, who)
-					return
-				}
-				taken[i][bit] = who
+// needPlaces refuses messages that lack what they are for.
+func (b *builder) needPlaces(m *messages) {
+	for _, c := range []struct {
+		key  string
+		t    *template
+		need []fieldName
+	}{
+		{"set.send", m.set.sent(), []fieldName{fieldAddress, fieldValue}},
+		{"ask.send", m.ask.sent(), []fieldName{fieldAddress}},
+		{"ask.reply", m.ask.replied(), []fieldName{fieldValue}},
+		{"ask_slot.send", m.askSlot.sent(), []fieldName{fieldSlot}},
+		{"ask_slot.reply", m.askSlot.replied(), []fieldName{fieldSlot, fieldDump}},
+		{"write_slot.send", m.writeSlot.sent(), []fieldName{fieldSlot, fieldDump}},
+		{"load.send", m.load.sent(), []fieldName{fieldSlot}},
+	} {
+		for _, name := range c.need {
+			if c.t != nil && !c.t.has(name) {
+				b.add("message."+c.key, "%q has no {%s}", c.t.text, name)
 			}
 		}
 	}
-	addresses := map[int]string{}
-	for _, p := range b.device.Parameters {
-		if f := p.field; f.bits > 0 {
-			claim(p.Name, f.at, 1, f.shift, f.bits)
-		} else if f.bytes > 0 {
-			claim(p.Name, f.at, f.bytes, 0, 8)
-		}
-		if p.Address == None {
+	b.needSlots(m)
+}
+
+// needSlots refuses messages that do not reach every slot.
+func (b *builder) needSlots(m *messages) {
+	if m.store != nil && m.store.send != nil && !m.store.send.has(fieldSlot) && m.load == nil {
+		b.add("message.store", "stores in the slot last selected, but there is no [message.load] that selects one")
+	}
+	for _, c := range []struct {
+		key string
+		t   *template
+	}{{"ask_slot", m.askSlot.sent()}, {"write_slot", m.writeSlot.sent()}, {"load", m.load.sent()}, {"store", m.store.sent()}} {
+		if c.t == nil || !c.t.has(fieldSlot) {
 			continue
 		}
-		if other, ok := addresses[p.Address]; ok {
-			b.add("parameter", "address %Xh belongs to %s and to %s", p.Address, other, p.Name)
+		for _, slot := range []int{b.device.FirstSlot, b.device.LastSlot} {
+			if got, err := c.t.again(fields{slot: slot, dump: make([]byte, b.rules.dump)}); err != nil {
+				b.add("message."+c.key, "%v", err)
+			} else if got.slot != slot {
+				b.add("message."+c.key, "%q does not hold all of slot %d", c.t.text, slot)
+			}
 		}
-		addresses[p.Address] = p.Name
-	}
-	claim("the name", b.device.memory.name.at, b.device.memory.name.characters, 0, 8)
-	if c := b.device.memory.check; c != nil {
-		claim("the check", c.at, 2, 0, 8)
 	}
 }

@@ -67,33 +67,9 @@ func (b *builder) parameter(path string, p parameterFile, role Role, within []st
 		out.Address = *p.Address
 		b.inRange(path+".address", out.Address, 0, 1<<28-1)
 	}
-	out.way = b.way(path, p.wayFile, scale)
+	out.way = b.way(path, p.wayFile, p.Address != nil, scale)
 	if p.Memory != nil {
 		out.field = b.field(path+".memory", *p.Memory, scale)
 	}
 	b.device.Parameters = append(b.device.Parameters, out)
-}
-
-// field checks that the bytes lie in the memory and can hold every code.
-func (b *builder) field(path string, f fieldFile, s *Scale) field {
-	out := field{at: f.At, bytes: max(1, f.Bytes), low: f.LowFirst, shift: f.Bit, bits: f.Bits}
-	if b.file.Memory == nil {
-		b.add(path, "is there, but no [memory] to lie in")
-		return out
-	}
-	room := 8 * out.bytes
-	switch {
-	case f.Bytes < 0 || f.Bytes > 4:
-		b.add(path+".bytes", "%d: 1 to 4", f.Bytes)
-	case f.At < 0 || f.At+out.bytes > b.file.Memory.Bytes:
-		b.add(path+".at", "%d: outside the memory, which has bytes 0 to %d", f.At, b.file.Memory.Bytes-1)
-	case f.Bits < 0 || f.Bit < 0 || f.Bit+f.Bits > 8 || f.Bits > 0 && out.bytes > 1 || f.Bits == 0 && f.Bit > 0:
-		b.add(path, "bit %d, bits %d: some of the 8 bits of one byte, or none named for whole bytes", f.Bit, f.Bits)
-	case f.Bits > 0:
-		room = f.Bits
-	}
-	if s.High() >= 1<<min(room, 30) {
-		b.add(path, "has %d bits: code %d of scale %q does not fit", room, s.High(), s.Name)
-	}
-	return out
 }
