@@ -59,7 +59,13 @@ func (s *Scale) High() int { return s.Low + max(len(s.values), len(s.words)) - 1
 
 // Holds reports whether the parameter has that code and the code means something.
 func (s *Scale) Holds(code int) bool {
-	return code >= s.Low && code <= s.High() && !s.holes.hold(code)
+	if code < s.Low || code > s.High() {
+		return false
+	}
+	if len(s.words) > 0 {
+		return s.words[code-s.Low] != ""
+	}
+	return !s.holes.hold(code)
 }
 
 // Value is the meaning of a code that the scale holds.
@@ -192,6 +198,15 @@ func (s *Scale) Numbers() (first, last int) {
 func (s *Scale) Choose(word string) (code int, ok bool) {
 	i := slices.Index(s.words, word)
 	return s.Low + i, i >= 0 && word != ""
+}
+
+// Note is the note value that a code stands for, as the profile writes it; ""
+// where the scale has none.
+func (s *Scale) Note(code int) string {
+	if len(s.notes) == 0 {
+		return ""
+	}
+	return s.notes[code-s.Low]
 }
 
 // Words are the choices in order of their codes; none for a scale of numbers.

@@ -6,11 +6,28 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func mustCompile(t *testing.T, f scaleFile) *Scale {
+// scaleOf is a scale as a profile states it.
+func scaleOf(t testing.TB, text string) *Scale {
 	t.Helper()
-	s, m := f.compile("test")
-	require.Nil(t, m)
-	return s
+	d, err := Parse("scale.toml", []byte(withScale(text)))
+	require.NoError(t, err)
+	return d.Parameters[d.Parameter("a-x")].Scale
+}
+
+// withScale is the least profile that has a parameter on that scale.
+func withScale(text string) string {
+	return `format = "echowright-device/1"
+name = "one-scale"
+[manners]
+[scale.time]
+unit = "ms"
+codes = [0, 100]
+linear = { code = 0, is = 0.0, step = 1.0 }
+[line]
+names = ["a"]
+parameter = [{ role = "time", scale = "time" }, { name = "x", scale = "x" }]
+[scale.x]
+` + text
 }
 
 func number(t *testing.T, s *Scale, code int) float64 {
@@ -61,9 +78,25 @@ func TestScalesMeanWhatTheManualSays(t *testing.T) {
 }
 
 func TestNearestCode(t *testing.T) {
-	level := mustCompile(t, scaleFile{Unit: "dB", Codes: []int{0, 121}, Silent: one(0), shapesFile: shapesFile{Linear: &linearShape{Code: 1, Is: -60, Step: 0.5}}})
-	cut := mustCompile(t, scaleFile{Unit: "Hz", Codes: []int{0, 31}, Off: one(31), shapesFile: shapesFile{Exponential: &exponentialShape{Is: 500, CodesPerOctave: 6}}})
-	falling := mustCompile(t, scaleFile{Unit: "ms", Codes: []int{10, 12}, shapesFile: shapesFile{Table: []float64{300, 200, 100}}})
+	level := scaleOf(t, `unit = "dB"
+codes = [0, 121]
+silent = 0
+linear = { code = 1, is = -60.0, step = 0.5 }`)
+	cut := scaleOf(t, `unit = "Hz"
+codes = [0, 31]
+off = 31
+exponential = { code = 0, is = 500.0, codes_per_octave = 6.0 }`)
+	falling := scaleOf(t, `unit = "ms"
+codes = [10, 12]
+table = [300.0, 200.0, 100.0]`)
+	gappy := scaleOf(t, `unit = "ms"
+codes = [0, 9]
+holes = [4, 6]
+linear = { code = 0, is = 0.0, step = 10.0 }`)
+	signed := scaleOf(t, `unit = "amplitude"
+codes = [0, 8]
+silent = 4
+linear = { code = 4, is = 0.0, step = 0.25 }`)
 	for _, c := range []struct {
 		name   string
 		scale  *Scale
@@ -81,6 +114,10 @@ func TestNearestCode(t *testing.T) {
 		{"falling values", falling, 160, 11, 12},
 		{"falling: below all", falling, 50, 12, 12},
 		{"falling: above all", falling, 500, 10, 10},
+		{"over a hole to the other side", gappy, 56, 7, 3},
+		{"half way over a hole", gappy, 50, 3, 3},
+		{"with a sign: half of full is code 6, -6.02 dB", signed, -6, 6, 6},
+		{"with a sign: above all is the last that does not turn it", signed, 20, 8, 8},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			require.Equal(t, c.near, c.scale.Nearest(c.v), "nearest")
@@ -88,8 +125,6 @@ func TestNearestCode(t *testing.T) {
 		})
 	}
 }
-
-func one(code int) codeRanges { return codeRanges{{code, code}} }
 
 // Every code's own value must lead back to the code, on every scale shipped.
 func TestNearestInvertsValue(t *testing.T) {
@@ -100,8 +135,7 @@ func TestNearestInvertsValue(t *testing.T) {
 			if len(p.Scale.Words()) > 0 {
 				continue
 			}
-			first, last := p.Scale.Numbers()
-			for code := first; code <= last; code++ {
+			for _, code := range p.Scale.Rising() {
 				v := p.Scale.Value(code).Number
 				require.Equal(t, code, p.Scale.Nearest(v), "%s %s %v", name, p.Name, v)
 				require.Equal(t, code, p.Scale.AtMost(v), "%s %s %v", name, p.Name, v)
@@ -111,7 +145,10 @@ func TestNearestInvertsValue(t *testing.T) {
 }
 
 func TestScaleFacts(t *testing.T) {
-	s := mustCompile(t, scaleFile{Unit: "dB", Codes: []int{0, 127}, Silent: one(0), shapesFile: shapesFile{Amplitude: &amplitudeShape{Full: 128}}})
+	s := scaleOf(t, `unit = "dB"
+codes = [0, 127]
+silent = 0
+amplitude = { full = 128 }`)
 	low, high := s.Range()
 	require.InDelta(t, -42.1442, low, 1e-4)  // 20·log10(1/128)
 	require.InDelta(t, -0.06812, high, 1e-5) // 20·log10(127/128)
@@ -122,37 +159,6 @@ func TestScaleFacts(t *testing.T) {
 	_, ok = s.Off()
 	require.False(t, ok)
 	require.False(t, s.Holds(128))
-}
-
-func TestBadScales(t *testing.T) {
-	linear := &linearShape{Step: 1}
-	for _, c := range []struct {
-		name string
-		file scaleFile
-		want string
-	}{
-		{"no codes", scaleFile{shapesFile: shapesFile{Linear: linear}}, "least and the greatest code"},
-		{"codes the wrong way round", scaleFile{Codes: []int{9, 3}, shapesFile: shapesFile{Linear: linear}}, "least and the greatest code"},
-		{"too many codes", scaleFile{Codes: []int{0, 1 << 30}, shapesFile: shapesFile{Linear: linear}}, "least and the greatest code"},
-		{"no shape", scaleFile{Codes: []int{0, 3}}, "0 shapes"},
-		{"two shapes", scaleFile{Codes: []int{0, 3}, shapesFile: shapesFile{Linear: linear, Table: []float64{1, 2, 3, 4}}}, "2 shapes"},
-		{"unknown unit", scaleFile{Unit: "furlongs", Codes: []int{0, 3}, shapesFile: shapesFile{Linear: linear}}, "one of ms, dB"},
-		{"a table of the wrong length", scaleFile{Codes: []int{0, 3}, shapesFile: shapesFile{Table: []float64{1, 2}}}, "2 values for 4 codes"},
-		{"not monotonic", scaleFile{Codes: []int{0, 3}, shapesFile: shapesFile{Table: []float64{1, 3, 2, 4}}}, "code 1 is 3, code 2 is 2"},
-		{"a flat place", scaleFile{Codes: []int{0, 2}, shapesFile: shapesFile{Table: []float64{1, 1, 2}}}, "not monotonic"},
-		{"a step of nothing", scaleFile{Codes: []int{0, 3}, shapesFile: shapesFile{Linear: &linearShape{}}}, "not monotonic"},
-		{"amplitude 0 without the silent code", scaleFile{Unit: "dB", Codes: []int{0, 3}, shapesFile: shapesFile{Amplitude: &amplitudeShape{Full: 4}}}, "code 0 has no finite value"},
-		{"amplitude of nothing", scaleFile{Unit: "dB", Codes: []int{0, 3}, shapesFile: shapesFile{Amplitude: &amplitudeShape{}}}, "above 0"},
-		{"octaves of nothing", scaleFile{Unit: "Hz", Codes: []int{0, 3}, shapesFile: shapesFile{Exponential: &exponentialShape{Is: 20}}}, "codes_per_octave"},
-		{"nothing left", scaleFile{Codes: []int{0, 1}, Silent: one(0), Off: one(1), shapesFile: shapesFile{Linear: linear}}, "no code"},
-		{"a choice twice", scaleFile{Choices: []string{"x", "x"}}, "stands twice"},
-		{"choices and numbers", scaleFile{Choices: []string{"x"}, shapesFile: shapesFile{Linear: linear}}, "numbers or choices"},
-		{"choices that do not fit", scaleFile{Codes: []int{0, 5}, Choices: []string{"x", "y"}}, "do not fit"},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			_, m := c.file.compile("test")
-			require.NotNil(t, m)
-			require.Contains(t, m.problem, c.want)
-		})
-	}
+	require.Zero(t, s.Amplitude(0))
+	require.InDelta(t, 0.5, s.Amplitude(64), 1e-12)
 }

@@ -15,7 +15,7 @@ type Setting struct {
 // A Row is one parameter of a setting in musical terms.
 type Row struct {
 	Parameter string `json:"parameter"`
-	Value     any    `json:"value"` // a number, or a word for a choice, "silent", "off"
+	Value     any    `json:"value"` // a number, or a word for a choice, a note value, "silent", "off"
 	Unit      string `json:"unit"`
 	Code      int    `json:"code"`
 }
@@ -41,11 +41,12 @@ func (d *Device) Check(s Setting) error {
 		return fmt.Errorf("setting has %d codes: device %q has %d parameters", len(s.Codes), d.Name, len(d.Parameters))
 	}
 	for i, p := range d.Parameters {
-		if p.Scale.holes.hold(s.Codes[i]) {
-			return fmt.Errorf("%s: code %d means nothing to device %q", p.Name, s.Codes[i], d.Name)
-		}
-		if !p.Scale.Holds(s.Codes[i]) {
-			return fmt.Errorf("%s: code %d: device %q takes %d to %d", p.Name, s.Codes[i], d.Name, p.Scale.Low, p.Scale.High())
+		switch code := s.Codes[i]; {
+		case p.Scale.Holds(code):
+		case code >= p.Scale.Low && code <= p.Scale.High():
+			return fmt.Errorf("%s: code %d means nothing to device %q", p.Name, code, d.Name)
+		default:
+			return fmt.Errorf("%s: code %d: device %q takes %d to %d", p.Name, code, d.Name, p.Scale.Low, p.Scale.High())
 		}
 	}
 	for i := range len(s.Name) {
@@ -70,9 +71,15 @@ func (d *Device) Rows(s Setting) []Row {
 
 func (p Parameter) row(code int) Row {
 	r := Row{Parameter: p.Name, Unit: p.Scale.Unit, Code: code}
-	if v := p.Scale.Value(code); v.Word != "" {
+	v := p.Scale.Value(code)
+	switch note := p.Scale.Note(code); {
+	case v.Word != "":
 		r.Value, r.Unit = v.Word, ""
-	} else {
+	case note != "":
+		r.Value, r.Unit = note, ""
+	case v.Inverted:
+		r.Value, r.Unit = v.Number, r.Unit+" inverted"
+	default:
 		r.Value = v.Number
 	}
 	return r
