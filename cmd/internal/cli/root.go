@@ -66,7 +66,8 @@ func addGrouped(root *cobra.Command, c *call) {
 			newPlanCommand(c), newPushCommand(c), newReadCommand(c), newBackupCommand(c), newRestoreCommand(c), newRigCommand(c),
 			newDeviceCommand(c), newPortsCommand(c), newEmulateCommand(c),
 		},
-		groupSongs: {newRetimeCommand(c)},
+		groupSongs:  {newRetimeCommand(c)},
+		groupListen: {newListenCommand(c)},
 	}
 	for _, g := range groups {
 		if len(children[g.ID]) == 0 {
