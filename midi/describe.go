@@ -73,9 +73,9 @@ func describeSystem(m []byte) string {
 	return words
 }
 
-// universal are the System Exclusive messages that every maker shares, by their
+// universalWords are the System Exclusive messages that every maker shares, by their
 // sub-numbers (M1 tables VII a and VII b; CA-024 for the last).
-var universal = []struct {
+var universalWords = []struct {
 	realTime   byte
 	sub1, sub2 int // sub2 −1: any
 	words      string
@@ -103,7 +103,7 @@ func describeSysEx(m []byte) string {
 		return fmt.Sprintf("identity reply: %v", id)
 	}
 	if (m[1] == 0x7E || m[1] == 0x7F) && len(m) >= 6 {
-		for _, u := range universal {
+		for _, u := range universalWords {
 			if m[1] == u.realTime && int(m[3]) == u.sub1 && (u.sub2 < 0 || int(m[4]) == u.sub2) {
 				return fmt.Sprintf("%s, unit %d, %d bytes", u.words, m[2], len(m))
 			}
