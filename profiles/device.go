@@ -85,6 +85,7 @@ const (
 	RoleFeedbackTap      Role = "feedback-tap"      // chooses the tap that is fed back
 	RoleFeedbackPolarity Role = "feedback-polarity" // of the loop alone
 	RoleMix              Role = "mix"               // multiplies all echoes
+	RoleBalance          Role = "balance"           // 0 %: the direct sound alone, 100 %: the echoes alone, half of each between
 	RoleTempo            Role = "tempo"             // that note values are reckoned by
 )
 
@@ -93,7 +94,8 @@ const (
 var (
 	tapRoles    = []Role{RoleTime, RoleNote, RoleLevel, RolePolarity, RoleOther}
 	lineRoles   = []Role{RoleLevel, RolePolarity, RoleFeedback, RoleFeedbackTap, RoleFeedbackPolarity, RoleSource, RoleHighCut, RoleLowCut, RoleOther}
-	sharedRoles = []Role{RoleDry, RoleDrive, RoleMix, RoleTempo, RoleOther}
+	commonRoles = []Role{RoleFeedback, RoleFeedbackTap, RoleFeedbackPolarity, RoleHighCut, RoleLowCut} // of all lines, if not of each
+	sharedRoles = append([]Role{RoleDry, RoleDrive, RoleMix, RoleBalance, RoleTempo, RoleOther}, commonRoles...)
 )
 
 // A Parameter is one value that a device keeps, with the meaning of its codes.
@@ -118,7 +120,8 @@ func (d *Device) Parameter(name string) int {
 }
 
 // Shared is the index of the device's own parameter of that role, None if there
-// is none. Parameters of lines and taps are theirs: see [Line] and [Tap].
+// is none. Parameters of lines and taps are theirs: see [Line] and [Tap]; one
+// feedback or cut for all lines is both the device's and every line's.
 func (d *Device) Shared(r Role) int { return indexOf(d.shared, r) }
 
 // Source is the profile's own text, as it was read.

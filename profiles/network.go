@@ -30,7 +30,7 @@ func (d *Device) Network(s Setting) (preset.Network, error) {
 		}
 	}
 	n := preset.Network{Nodes: 1 + len(d.Lines)}
-	mix := d.Amplitude(d.Shared(RoleMix), s)
+	mix := d.Mix(s)
 	for i, l := range d.Lines {
 		source, err := d.sourceNode(l, s)
 		if err != nil {

@@ -51,7 +51,7 @@ func (b *builder) build() {
 	b.lines()
 	b.parameters()
 	b.relations()
-	b.limits()
+	b.structure()
 	b.messages()
 	if len(b.found) == 0 {
 		b.overlaps()

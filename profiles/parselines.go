@@ -33,12 +33,19 @@ func (b *builder) lines() {
 	for n := range l.Names {
 		b.line(n)
 	}
+}
+
+// structure looks at the lines when all parameters are known, those that the
+// lines share too.
+func (b *builder) structure() {
 	for n, line := range b.device.Lines {
 		if n == 0 {
 			b.needTime(line)
 		}
 		b.sources(line)
+		b.device.Lines[n].Loop = b.loop(n, line)
 	}
+	b.limits()
 }
 
 func (b *builder) names(path string, names []string, most int) {
@@ -79,7 +86,6 @@ func (b *builder) line(n int) {
 	if t == nil {
 		line.Taps = []Tap{{parameters: line.parameters}}
 	}
-	line.Loop = b.loop(n, line)
 	b.device.Lines = append(b.device.Lines, line)
 }
 

@@ -24,6 +24,7 @@ func (b *builder) parameters() {
 			b.add(path+".role", "a second %s: there is one", role)
 		case role != RoleOther:
 			d.shared[role] = len(d.Parameters)
+			b.common(path, role)
 		}
 		if err := preset.CheckName(p.Name); err != nil {
 			b.add(path+".name", "%v", err)
@@ -33,10 +34,25 @@ func (b *builder) parameters() {
 	d.Dry = d.Shared(RoleDry)
 }
 
+// common gives a parameter of the device as a whole to all lines, where its role
+// is one of theirs: one knob for the feedback of both lines.
+func (b *builder) common(path string, role Role) {
+	if !slices.Contains(commonRoles, role) {
+		return
+	}
+	for _, l := range b.device.Lines {
+		if l.Has(role) {
+			b.add(path+".role", "%q: the lines have one each; it is one or the other", role)
+			return
+		}
+		l.parameters[role] = len(b.device.Parameters)
+	}
+}
+
 // wantedUnits are the units in which the arranger reckons.
 var wantedUnits = map[Role]string{
 	RoleTime: "ms", RoleLevel: "dB", RoleFeedback: "dB", RoleHighCut: "Hz", RoleLowCut: "Hz", RoleDry: "dB", RoleDrive: "dB",
-	RolePolarity: "", RoleSource: "", RoleFeedbackTap: "", RoleFeedbackPolarity: "", RoleMix: "dB", RoleNote: "beats",
+	RolePolarity: "", RoleSource: "", RoleFeedbackTap: "", RoleFeedbackPolarity: "", RoleMix: "dB", RoleBalance: "%", RoleNote: "beats",
 }
 
 // parameter adds a parameter. Within is what the names of its neighbours begin

@@ -41,13 +41,29 @@ func (b *builder) relations() {
 		}
 	}
 	for i, p := range b.device.Parameters {
-		if p.Scale != nil && p.Role == RoleNote && p.Of == None {
-			b.add("scale."+p.Scale.Name, "%s is a note value of which tempo? Give of = \"clock\", or the name of the parameter that holds the tempo", p.Name)
+		if p.Scale != nil {
+			b.shared(p)
 		}
 		if b.circular(i) {
 			b.add("parameter", "%s is a share of itself, by way of others", p.Name)
 			return
 		}
+	}
+}
+
+// shared refuses a tempo, balance or note value that could not be reckoned with.
+func (b *builder) shared(p Parameter) {
+	path := "scale." + p.Scale.Name
+	low, high := p.Scale.Range()
+	switch {
+	case p.Role == RoleTempo && p.Scale.Unit != unitBPM && p.Scale.Unit != unitMillis:
+		b.add(path+".unit", "%q: a tempo is told in BPM, or in ms a beat", p.Scale.Unit)
+	case p.Role == RoleBalance && (low < 0 || high > 100):
+		b.add(path, "runs from %v to %v %%: a balance from 0, the direct sound alone, to 100, the echoes alone", low, high)
+	case p.Role == RoleNote && p.Of == None:
+		b.add(path, "%s is a note value of which tempo? Give of = \"clock\", or the name of the parameter that holds the tempo", p.Name)
+	case p.Role == RoleTime && p.Of == None && p.Scale.Unit != unitMillis:
+		b.add(path+".unit", "%q: %s is a share of what? Give of = NAME, or a unit of time", p.Scale.Unit, p.Name)
 	}
 }
 

@@ -170,4 +170,9 @@ func (f scaleFile) nameNotes(s *Scale, codes []int) {
 	for i, code := range codes {
 		s.notes[code-s.Low] = f.Notes[i]
 	}
+	for _, r := range f.Same {
+		for code := r.first + 1; code <= r.last; code++ {
+			s.notes[code-s.Low] = s.notes[r.first-s.Low]
+		}
+	}
 }

@@ -34,7 +34,24 @@ func (d *Device) Amplitude(parameter int, s Setting) float64 {
 
 // DryLevel is the level of the direct sound; −Inf where it is silent.
 func (d *Device) DryLevel(s Setting) preset.Decibels {
-	return preset.FromAmplitude(d.Amplitude(d.Dry, s))
+	direct, _ := d.balance(s)
+	return preset.FromAmplitude(direct * d.Amplitude(d.Dry, s))
+}
+
+// Mix is the amplitude by which all echoes are multiplied, whatever their line.
+func (d *Device) Mix(s Setting) float64 {
+	_, echoes := d.balance(s)
+	return echoes * d.Amplitude(d.Shared(RoleMix), s)
+}
+
+// balance is what the balance leaves of the direct sound and of the echoes.
+func (d *Device) balance(s Setting) (direct, echoes float64) {
+	i := d.Shared(RoleBalance)
+	if i == None {
+		return 1, 1
+	}
+	share := d.Parameters[i].Scale.Value(s.Codes[i]).Number / 100
+	return 1 - share, share
 }
 
 // Heard is the amplitude, with its sign, at which a tap is heard before the
