@@ -32,11 +32,11 @@ func (d *openParameter) dumpBegins(now time.Time, body []byte) {
 	}
 	d.dumpOut, d.dumpIn = dumpOut{}, dumpIn{}
 	if !ok || length != 0 && length != openBytes {
-		d.answers.say(now, handshake(from, cancel, 0)...)
+		d.answers.say(now, handshake(from, dumpCANCEL, 0)...)
 		return
 	}
 	d.dumpIn = dumpIn{from: from, slot: slot, until: now.Add(longestPause)}
-	d.answers.say(now, handshake(from, taken, 0)...)
+	d.answers.say(now, handshake(from, dumpACK, 0)...)
 }
 
 // dumpGoesOn: 7E dev 07 02 number count packed sum. It is told by no number of
@@ -51,13 +51,13 @@ func (d *openParameter) dumpGoesOn(now time.Time, body []byte) {
 	switch {
 	case !ok && in.errors+1 < dumpErrors:
 		in.errors++
-		d.answers.say(now, handshake(in.from, notTaken, in.packet)...)
+		d.answers.say(now, handshake(in.from, dumpNAK, in.packet)...)
 	case !ok, number != in.packet&0x7F, len(in.bytes)+len(piece) > openBytes, !d.acceptable(piece):
 		d.cancelDumpIn(now)
 	case d.faults.LongWrite > 0:
 		in.bytes = append(in.bytes, piece...)
 		in.held, in.until = true, now.Add(d.faults.LongWrite)
-		d.answers.say(now, handshake(in.from, waitPlease, in.packet)...)
+		d.answers.say(now, handshake(in.from, dumpWAIT, in.packet)...)
 	default:
 		in.bytes = append(in.bytes, piece...)
 		d.takePacket(now)
@@ -81,13 +81,13 @@ func (d *openParameter) acceptable(piece []byte) bool {
 
 func (d *openParameter) takePacket(now time.Time) {
 	in := &d.dumpIn
-	d.answers.say(now, handshake(in.from, taken, in.packet)...)
+	d.answers.say(now, handshake(in.from, dumpACK, in.packet)...)
 	in.packet++
 	in.errors, in.held, in.until = 0, false, now.Add(longestPause)
 }
 
 func (d *openParameter) cancelDumpIn(now time.Time) {
-	d.answers.say(now, handshake(d.dumpIn.from, cancel, d.dumpIn.packet)...)
+	d.answers.say(now, handshake(d.dumpIn.from, dumpCANCEL, d.dumpIn.packet)...)
 	d.dumpIn = dumpIn{}
 }
 

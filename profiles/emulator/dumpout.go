@@ -30,7 +30,7 @@ func (d *openParameter) dumpAskedFor(now time.Time, body []byte) {
 	from, file := body[4], string(body[5:])
 	slot, ok := memoryNamed(file)
 	if !ok {
-		d.answers.say(now, handshake(from, cancel, 0)...)
+		d.answers.say(now, handshake(from, dumpCANCEL, 0)...)
 		return
 	}
 	d.dumpIn = dumpIn{}
@@ -54,14 +54,14 @@ func (d *openParameter) dumpAnswered(now time.Time, body []byte) {
 	kind, number := body[2], int(body[3])
 	current := out.packet < 0 || number == out.packet&0x7F
 	switch {
-	case kind == cancel:
+	case kind == dumpCANCEL:
 		d.dumpOut, d.dumpIn = dumpOut{}, dumpIn{}
 	case out.until.IsZero():
-	case kind == waitPlease:
+	case kind == dumpWAIT:
 		out.waiting, out.until = true, now.Add(longestWait)
-	case kind == taken && current:
+	case kind == dumpACK && current:
 		d.dumpFurther(now)
-	case kind == notTaken && current:
+	case kind == dumpNAK && current:
 		d.dumpAgain(now)
 	}
 }
@@ -70,7 +70,7 @@ func (d *openParameter) dumpAnswered(now time.Time, body []byte) {
 func (d *openParameter) dumpFurther(now time.Time) {
 	out := &d.dumpOut
 	if len(out.rest) == 0 {
-		d.answers.say(now, handshake(out.to, endOfFile, out.packet)...)
+		d.answers.say(now, handshake(out.to, dumpEOF, out.packet)...)
 		d.dumpOut = dumpOut{}
 		return
 	}
@@ -84,7 +84,7 @@ func (d *openParameter) dumpFurther(now time.Time) {
 func (d *openParameter) dumpAgain(now time.Time) {
 	out := &d.dumpOut
 	if out.errors++; out.errors == dumpErrors {
-		d.answers.say(now, handshake(out.to, cancel, max(out.packet, 0))...)
+		d.answers.say(now, handshake(out.to, dumpCANCEL, max(out.packet, 0))...)
 		d.dumpOut = dumpOut{}
 		return
 	}
@@ -98,7 +98,7 @@ func (d *openParameter) dumpAgain(now time.Time) {
 // dumpOutWaited is the time-out: nobody answers, or somebody has waited for ever.
 func (d *openParameter) dumpOutWaited(now time.Time) {
 	if d.dumpOut.waiting {
-		d.answers.say(now, handshake(d.dumpOut.to, cancel, max(d.dumpOut.packet, 0))...)
+		d.answers.say(now, handshake(d.dumpOut.to, dumpCANCEL, max(d.dumpOut.packet, 0))...)
 		d.dumpOut = dumpOut{}
 		return
 	}

@@ -9,11 +9,11 @@ const (
 	dumpPacket  = 0x02
 	dumpRequest = 0x03
 
-	endOfFile  = 0x7B
-	waitPlease = 0x7C
-	cancel     = 0x7D
-	notTaken   = 0x7E
-	taken      = 0x7F
+	dumpEOF    = 0x7B
+	dumpWAIT   = 0x7C
+	dumpCANCEL = 0x7D
+	dumpNAK    = 0x7E
+	dumpACK    = 0x7F
 )
 
 const (

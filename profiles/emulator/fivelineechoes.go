@@ -7,8 +7,8 @@ import (
 	"echowright/preset"
 )
 
-// stepsPerMilli is how finely the five-line unit's times are set.
-const stepsPerMilli = 10
+// fiveLineSteps is how finely the five-line unit's times are set.
+const fiveLineSteps = 10
 
 // sound tells what the memory holds under the manual's names.
 func (m memory) sound() Sound {
@@ -17,7 +17,7 @@ func (m memory) sound() Sound {
 		unit: fiveLineName, codes: m.parameters(), stored: m[:],
 		dry: levelAmplitude(m.get(commonFields[0])),
 		arrivals: func(limit preset.Millis) ([]arrival, error) {
-			return stepped(m.mixed(int(limit*stepsPerMilli)), stepsPerMilli), nil
+			return stepped(m.mixed(int(limit*fiveLineSteps)), fiveLineSteps), nil
 		},
 	}
 }

@@ -80,9 +80,9 @@ func (d *openParameter) meaning(body []byte) func(time.Time, []byte) {
 		return d.dumpGoesOn
 	case kind == [3]byte{universal, fileDump, dumpRequest}:
 		return d.dumpAskedFor
-	case body[0] == universal && len(body) == 4 && body[2] == endOfFile:
+	case body[0] == universal && len(body) == 4 && body[2] == dumpEOF:
 		return d.dumpEnds
-	case body[0] == universal && len(body) == 4 && body[2] > endOfFile:
+	case body[0] == universal && len(body) == 4 && body[2] > dumpEOF:
 		return d.dumpAnswered
 	}
 	return nil

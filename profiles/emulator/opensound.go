@@ -3,6 +3,7 @@ package emulator
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"echowright/preset"
 )
@@ -121,44 +122,53 @@ func (s openSound) sound() Sound {
 // A tap at no delay hears m(t) itself: then m(t)·(1 − f·a) = x(t) + f·(the others).
 func (s *openSound) heard(steps int) ([]float64, error) {
 	f := float64(s.feedback) / topFeedback
-	gains := s.gains()
+	places := s.places()
 	round := 0.0
-	for _, a := range gains {
-		round += f * math.Abs(a)
+	for _, p := range places {
+		round += f * math.Abs(p.gain)
 	}
 	if round >= 1 {
 		return nil, fmt.Errorf("%w: feedback %d sends %.3f of what the taps hear round again", ErrHowls, s.feedback, round)
 	}
+	at0 := 0.0
+	if places[0].time == 0 {
+		at0, places = places[0].gain, places[1:]
+	}
 	memory, heard := make([]float64, steps+1), make([]float64, steps+1)
-	at0 := gains[0]
-	delete(gains, 0)
+	memory[0] = 1
 	for t := range heard {
-		for d, a := range gains {
-			if t >= d {
-				heard[t] += a * memory[t-d]
+		for _, p := range places {
+			if t >= p.time {
+				heard[t] += p.gain * memory[t-p.time]
 			}
 		}
-		memory[t] = f * heard[t]
-		if t == 0 {
-			memory[t]++
-		}
-		memory[t] /= 1 - f*at0
+		memory[t] = (memory[t] + f*heard[t]) / (1 - f*at0)
 		heard[t] += at0 * memory[t]
 	}
 	return heard, nil
 }
 
-// gains are the amplitudes of the taps by their time; taps at one time are one.
-func (s *openSound) gains() map[int]float64 {
-	gains := map[int]float64{}
+// place is where one tap stands, or several that stand together.
+type place struct {
+	time int
+	gain float64
+}
+
+// places are sorted by time.
+func (s *openSound) places() []place {
+	var places []place
 	for _, t := range s.taps {
-		a := openLevel(t.level)
+		gain := openLevel(t.level)
 		if t.polarity == 1 {
-			a = -a
+			gain = -gain
 		}
-		gains[t.time] += a
+		at, found := slices.BinarySearchFunc(places, t.time, func(p place, time int) int { return p.time - time })
+		if !found {
+			places = slices.Insert(places, at, place{time: t.time})
+		}
+		places[at].gain += gain
 	}
-	return gains
+	return places
 }
 
 // openLevel: 0 is −102.3 dB, each step 0.1 dB.

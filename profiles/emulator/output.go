@@ -30,6 +30,7 @@ func (o *output) say(now time.Time, message ...byte) {
 		return
 	}
 	if f.CorruptAnswer.hits(n) {
+		message = slices.Clone(message) // the firmware may have kept it
 		message[len(message)-3] ^= 1
 	}
 	if f.LateAnswer.hits(n) {

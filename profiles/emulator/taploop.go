@@ -5,7 +5,7 @@ import (
 	"time"
 )
 
-const taps = 8
+const tapLoopTaps = 8
 
 // tapLoop is the firmware of the tap-loop unit.
 type tapLoop struct {
@@ -17,8 +17,8 @@ type tapLoop struct {
 
 // tapSound is the codes of one sound, as they came.
 type tapSound struct {
-	time            [taps]int
-	level, polarity [taps]byte
+	time            [tapLoopTaps]int
+	level, polarity [tapLoopTaps]byte
 	amount, tap     byte // of the feedback
 	highCut, dry    byte
 }
@@ -67,13 +67,13 @@ func (d *tapLoop) control(now time.Time, number, value byte) {
 func (s *tapSound) place(number, value byte) *byte {
 	const level, polarity = 16, 102
 	switch {
-	case number >= level && number < level+taps:
+	case number >= level && number < level+tapLoopTaps:
 		return &s.level[number-level]
-	case number >= polarity && number < polarity+taps:
+	case number >= polarity && number < polarity+tapLoopTaps:
 		return &s.polarity[number-polarity]
 	case number == 85:
 		return &s.amount
-	case number == 86 && value < taps:
+	case number == 86 && value < tapLoopTaps:
 		return &s.tap
 	case number == 87:
 		return &s.highCut
@@ -88,7 +88,7 @@ func (s *tapSound) place(number, value byte) *byte {
 func (s *tapSound) enter(parameter, high, low int) {
 	const times = 1 << 7
 	i := parameter - times
-	if i < 0 || i >= taps {
+	if i < 0 || i >= tapLoopTaps {
 		return
 	}
 	if high < 0 {
@@ -99,7 +99,7 @@ func (s *tapSound) enter(parameter, high, low int) {
 
 func (s tapSound) parameters() []parameter {
 	var all []parameter
-	for i := range taps {
+	for i := range tapLoopTaps {
 		tap := fmt.Sprintf("tap %d ", i)
 		all = append(all, parameter{tap + "time", s.time[i]},
 			parameter{tap + "level", int(s.level[i])}, parameter{tap + "polarity", int(s.polarity[i])})
@@ -112,11 +112,11 @@ func (s tapSound) parameters() []parameter {
 // spaced, wider and duller from memory to memory, the loop from the last one.
 func tapLoopFactory() []tapSound {
 	const sizes, stepsPerMilli = 16, 8
-	slots := make([]tapSound, sizes*taps)
+	slots := make([]tapSound, sizes*tapLoopTaps)
 	for n := range slots {
 		last, size := n/sizes, n%sizes
 		s := tapSound{amount: byte(20 + 3*size), tap: byte(last), highCut: byte(127 - 4*size), dry: 127}
-		for i := range taps {
+		for i := range tapLoopTaps {
 			s.time[i] = (60*stepsPerMilli + 60*size) * (i + 1)
 			if i <= last {
 				s.level[i] = byte(127 - 6*i)

@@ -98,10 +98,10 @@ func TestTapLoopEchoesAreTheImpulseResponse(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 1))
 	for range 40 {
 		s := tapSound{
-			amount: byte(random.IntN(116)), tap: byte(random.IntN(taps)),
+			amount: byte(random.IntN(116)), tap: byte(random.IntN(tapLoopTaps)),
 			highCut: byte(random.IntN(128)), dry: byte(random.IntN(128)),
 		}
-		for i := range taps {
+		for i := range tapLoopTaps {
 			s.time[i] = 1 + random.IntN(4000)
 			s.level[i], s.polarity[i] = byte(random.IntN(128)), byte(random.IntN(128))
 		}
