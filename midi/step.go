@@ -13,7 +13,8 @@ type Step struct {
 	Send    []byte        // whole message or messages, such as the control changes that set one parameter
 	Answers []Answer      // what may come back, looked through in order; empty: nothing is waited for
 	Timeout time.Duration // how long to wait for the first fitting answer, counted from the end of the message
-	Gap     time.Duration // the silence that the device needs after this message
+	Gap     time.Duration // the silence that the device needs after each message of it
+	Silence Meaning       // what no answer stands for: 0 for Damaged; or Done; or Refused, never sent again
 }
 
 // An Answer is a message that may come back, and what it says.
@@ -34,12 +35,13 @@ const (
 	Busy                       // try again after a while
 	Damaged                    // did not arrive whole: send again
 	Refused                    // will not be done, however often it is sent
+	Hold                       // not decided yet: the answer follows, do not send again
 )
 
-var meaningNames = [...]string{Done: "done", Data: "data", Busy: "busy", Damaged: "damaged", Refused: "refused"}
+var meaningNames = [...]string{Done: "done", Data: "data", Busy: "busy", Damaged: "damaged", Refused: "refused", Hold: "hold"}
 
 func (m Meaning) String() string {
-	if m < Done || m > Refused {
+	if m < Done || m > Hold {
 		return fmt.Sprintf("Meaning(%d)", int(m))
 	}
 	return meaningNames[m]
@@ -47,12 +49,12 @@ func (m Meaning) String() string {
 
 // ParseMeaning reads the word that String writes.
 func ParseMeaning(s string) (Meaning, error) {
-	for m := Done; m <= Refused; m++ {
+	for m := Done; m <= Hold; m++ {
 		if meaningNames[m] == s {
 			return m, nil
 		}
 	}
-	return 0, fmt.Errorf("meaning of an answer %q: it is one of done, data, busy, damaged, refused", s)
+	return 0, fmt.Errorf("meaning of an answer %q: it is one of done, data, busy, damaged, refused, hold", s)
 }
 
 // Answer is the first of the step's answers that fits the message.
@@ -84,9 +86,11 @@ func (s Step) fault() error {
 		return fmt.Errorf("timeout %v and gap %v: neither can be below 0", s.Timeout, s.Gap)
 	case len(s.Answers) > 0 && s.Timeout == 0:
 		return errors.New("it has answers, but a timeout of 0 to wait for them")
+	case s.Silence != 0 && s.Silence != Done && s.Silence != Damaged && s.Silence != Refused:
+		return fmt.Errorf("silence stands for %v: wanted done, damaged or refused", s.Silence)
 	}
 	for i, a := range s.Answers {
-		if a.Means < Done || a.Means > Refused {
+		if a.Means < Done || a.Means > Hold {
 			return fmt.Errorf("answer %d (%s) has no meaning", i+1, a.Match)
 		}
 		if err := a.Match.check(); err != nil {

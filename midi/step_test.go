@@ -80,7 +80,7 @@ func FuzzParseMatch(f *testing.F) {
 }
 
 func TestMeaning(t *testing.T) {
-	for m, word := range map[Meaning]string{Done: "done", Data: "data", Busy: "busy", Damaged: "damaged", Refused: "refused"} {
+	for m, word := range map[Meaning]string{Done: "done", Data: "data", Busy: "busy", Damaged: "damaged", Refused: "refused", Hold: "hold"} {
 		require.Equal(t, word, m.String())
 		got, err := ParseMeaning(word)
 		require.NoError(t, err)
@@ -88,7 +88,7 @@ func TestMeaning(t *testing.T) {
 	}
 	require.Equal(t, "Meaning(0)", Meaning(0).String())
 	_, err := ParseMeaning("")
-	require.ErrorContains(t, err, `"": it is one of done, data, busy, damaged, refused`)
+	require.ErrorContains(t, err, `"": it is one of done, data, busy, damaged, refused, hold`)
 }
 
 func TestStepAnswer(t *testing.T) {

@@ -118,6 +118,12 @@ func (t *turn) hear(ctx context.Context) (hearing, error) {
 	if err != nil {
 		return h, err
 	}
+	if h.means == nothing && t.step.Silence != midi.Damaged {
+		h.means = t.step.Silence
+		if h.means == midi.Refused {
+			return h, t.giveUp(hearing{})
+		}
+	}
 	switch h.means {
 	case midi.Done, midi.Data, midi.Busy:
 		return h, nil
@@ -168,7 +174,15 @@ func (t *turn) send(ctx context.Context) error {
 	l := t.link
 	finish, cancel := l.finishing(ctx)
 	defer cancel()
-	n, err := l.pace.send(ctx, finish, l.put, t.step.Send, t.step.Gap)
+	n, err := 0, error(nil)
+	for _, message := range midi.Split(t.step.Send) {
+		var sent int
+		sent, err = l.pace.send(ctx, finish, l.put, message, t.step.Gap)
+		n += sent
+		if err != nil {
+			break
+		}
+	}
 	t.bytes += n
 	if n > 0 {
 		t.tries++

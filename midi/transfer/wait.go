@@ -34,14 +34,21 @@ func (h hearing) reason() string {
 	return words
 }
 
-// await waits for a message that fits one of the step's answers.
+// await waits for a message that fits one of the step's answers. One that says to
+// hold on is none yet: then the device may take as long as a busy one.
 func (t *turn) await(ctx context.Context, until time.Time) (hearing, error) {
 	for {
 		message, ok, err := t.link.wait(ctx, until)
 		if err != nil || !ok {
 			return hearing{}, err
 		}
-		if a, fits := t.step.Answer(message); fits {
+		a, fits := t.step.Answer(message)
+		if fits && a.Means == midi.Hold {
+			t.link.remark("%s: the device asks to hold on", t.step.What)
+			until = t.link.options.Clock.Now().Add(t.link.options.BusyTotal)
+			continue
+		}
+		if fits {
 			t.unheard = max(0, t.unheard-1)
 			return hearing{means: a.Means, says: a.Says, message: message}, nil
 		}
