@@ -41,6 +41,8 @@ var house = []rule{
 
 	{room: "profiles/arrange", may: []string{"preset", "profiles"}, not: filesAndClocks},
 	{room: "profiles/learn", may: []string{"midi"}, not: filesAndClocks},
+	{room: "profiles/sketch", not: filesAndClocks},
+	{room: "profiles/chart", may: []string{"preset", "profiles"}, not: filesAndClocks},
 	{room: "profiles/emulator", may: []string{"preset", "midi/port"}},
 	{room: "profiles", may: []string{"midi", "preset", "preset/nearest", "preset/stricttoml"}},
 
