@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -62,13 +63,30 @@ func (b *builder) build() {
 // add notes a mistake at a path; the subject a person reads is the path itself.
 func (b *builder) add(path, format string, args ...any) {
 	problem := fmt.Sprintf(format, args...)
+	subject := told(path)
 	if b.told == nil {
 		b.told = map[string]bool{}
 	}
-	if told := path + " " + problem; !b.told[told] {
-		b.told[told] = true
-		b.found = append(b.found, &preset.FieldError{Path: path, Subject: path + ":", Problem: problem})
+	if once := path + " " + problem; !b.told[once] {
+		b.told[once] = true
+		b.found = append(b.found, &preset.FieldError{Path: path, Subject: subject, Problem: problem})
 	}
+}
+
+// told is a path for a reader who counts from 1: "scale.time.codes:", but
+// "[[line.parameter]] 2: role:".
+func told(path string) string {
+	keys := strings.Split(path, ".")
+	for i, key := range keys {
+		if n, err := strconv.Atoi(key); err == nil {
+			list := "[[" + strings.Join(keys[:i], ".") + "]] " + strconv.Itoa(n+1) + ":"
+			if rest := keys[i+1:]; len(rest) > 0 {
+				list += " " + strings.Join(rest, ".") + ":"
+			}
+			return list
+		}
+	}
+	return path + ":"
 }
 
 func (b *builder) addMistake(path string, m *mistake) {

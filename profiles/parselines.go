@@ -19,7 +19,7 @@ const (
 func (b *builder) lines() {
 	l := b.file.Line
 	if l == nil {
-		b.add("line", "is missing: without delay lines there is nothing to arrange")
+		b.add("line", "is missing: give [line] with its names and a [[line.parameter]] for each value that every line has")
 		return
 	}
 	b.names("line.names", l.Names, maxLines)
@@ -30,8 +30,10 @@ func (b *builder) lines() {
 			return
 		}
 	}
-	for n := range l.Names {
-		b.line(n)
+	for n, name := range l.Names[:min(len(l.Names), maxLines)] {
+		if !slices.Contains(l.Names[:n], name) {
+			b.line(n)
+		}
 	}
 }
 
@@ -49,13 +51,17 @@ func (b *builder) structure() {
 }
 
 func (b *builder) names(path string, names []string, most int) {
-	b.inRange(path, len(names), 1, most)
+	if len(names) < 1 || len(names) > most {
+		b.add(path, "has %d names: from 1 to %d", len(names), most)
+	}
 	for i, name := range names {
-		if err := preset.CheckName(name); err != nil {
+		switch err := preset.CheckName(name); {
+		case err != nil:
 			b.add(path, "%v", err)
-		}
-		if slices.Contains(names[:i], name) || name == InputWord {
-			b.add(path, "%q stands twice, or means the input", name)
+		case name == InputWord:
+			b.add(path, "%q means the input: give the line another name", name)
+		case slices.Contains(names[:i], name):
+			b.add(path, "%q stands twice: each name once", name)
 		}
 	}
 }
@@ -125,7 +131,7 @@ func (b *builder) placed(at spot, p parameterFile, roles []Role, into map[Role]i
 	}
 	switch {
 	case !slices.Contains(roles, role):
-		b.add(path+".role", "%q: one of %v", p.Role, roles)
+		b.add(path+".role", "%q: %s", p.Role, belongs(role, roles))
 		return
 	case role == RoleOther && (p.Name == "" || p.Name == string(RoleOther)):
 		b.add(path+".name", "is missing: a parameter without a role needs a name")
@@ -142,6 +148,19 @@ func (b *builder) placed(at spot, p parameterFile, roles []Role, into map[Role]i
 	}
 	p.Name = at.within[0] + p.Name
 	b.parameter(path, p, role, at.within)
+}
+
+// belongs says where a role has its place that has none here.
+func belongs(role Role, here []Role) string {
+	for _, other := range []struct {
+		roles []Role
+		table string
+	}{{tapRoles, "[[tap.parameter]]"}, {lineRoles, "[[line.parameter]]"}, {sharedRoles, "[[parameter]]"}} {
+		if slices.Contains(other.roles, role) {
+			return "belongs into " + other.table
+		}
+	}
+	return fmt.Sprintf("one of %v", here)
 }
 
 func (b *builder) needTime(l Line) {

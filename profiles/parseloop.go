@@ -29,10 +29,10 @@ func (b *builder) loop(n int, l Line) Loop {
 		out.Tone = ToneMemory
 	}
 	if !slices.Contains([]ToneAt{ToneMemory, ToneLoop, ToneOutput}, out.Tone) {
-		tell("loop.tone", "%q: memory, loop or output", f.Tone)
+		tell("loop.tone", "%q: one of memory, loop, output", f.Tone)
 	}
 	if f.Level != "" && f.Level != "before" && f.Level != "after" {
-		tell("loop.level", "%q: before or after the tap's own level and polarity", f.Level)
+		tell("loop.level", "%q: \"before\" or \"after\" the tap's own level and polarity", f.Level)
 	}
 	b.loopFrom(*f, l, &out, tell)
 	return out
@@ -45,7 +45,7 @@ func (b *builder) loopFrom(f loopFile, l Line, out *Loop, tell func(path, format
 	case out.From == LoopLine && l.named:
 		tell("loop.from", "\"line\": with taps of their own it is one of them or their sum: \"tap\" or \"sum\"")
 	case out.From != LoopLine && !slices.Contains([]LoopFrom{LoopTap, LoopSum}, out.From):
-		tell("loop.from", "%q: line, tap or sum", f.From)
+		tell("loop.from", "%q: one of line, tap, sum", f.From)
 	case out.From != LoopLine && !l.named:
 		tell("loop.from", "%q, but there is no [tap]: name the taps, or write \"line\"", f.From)
 	case out.From == LoopTap && f.Tap == "" && chooses == None:
@@ -93,7 +93,7 @@ func (b *builder) limits() {
 		v   float64
 	}{{"longest_ms", f.LongestMs}, {"total_ms", f.TotalMs}, {"distance_ms", f.DistanceMs}} {
 		if l.v < 0 {
-			b.add("limits."+l.key, "%v: above 0", l.v)
+			b.add("limits."+l.key, "%v: a time above 0, or no such key", l.v)
 		}
 	}
 	if (f.Ascending || f.DistanceMs > 0) && b.file.Tap == nil {
@@ -107,7 +107,11 @@ func (b *builder) limits() {
 
 // rests refuses a profile whose device would refuse its own setting at rest.
 func (b *builder) rests() {
-	if err := b.device.checkTimes(b.device.Rest()); err != nil {
+	rest := b.device.Rest()
+	if err := b.device.checkTimes(rest); err != nil {
 		b.add("limits", "the setting at rest breaks them: %v; give the times a rest and a rest_step that keep to them", err)
+	}
+	if err := b.device.checkCircle(rest); err != nil {
+		b.add("line.parameter", "at rest, %v; let the source rest at the input's code", err)
 	}
 }

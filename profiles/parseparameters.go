@@ -19,7 +19,7 @@ func (b *builder) parameters() {
 		case p.Role == "":
 			role = RoleOther
 		case !slices.Contains(sharedRoles, role):
-			b.add(path+".role", "%q: one of %v, or none", p.Role, sharedRoles)
+			b.add(path+".role", "%q: %s, or no role", p.Role, belongs(role, sharedRoles))
 		case role != RoleOther && d.Shared(role) != None:
 			b.add(path+".role", "a second %s: there is one", role)
 		case role != RoleOther:
@@ -55,6 +55,24 @@ var wantedUnits = map[Role]string{
 	RolePolarity: "", RoleSource: "", RoleFeedbackTap: "", RoleFeedbackPolarity: "", RoleMix: "dB", RoleBalance: "%", RoleNote: "beats",
 }
 
+// fits refuses a scale on which a parameter of that role cannot be reckoned with.
+func (b *builder) fits(path string, p parameterFile, role Role, s *Scale) {
+	unit, fixed := wantedUnits[role]
+	low, high := s.Range()
+	switch {
+	case role == RoleNote && p.Of == "":
+		b.add(path+".of", "is missing: note values of which tempo? \"clock\" for the MIDI clock, or the name of the parameter that holds it")
+	case role == RoleTime && p.Of == "" && (s.Unit == unitPercent || s.Unit == unitBeats):
+		b.add(path+".of", "is missing: scale %q is in %q: of which parameter is the time a share or a multiple?", p.Scale, s.Unit)
+	case role == RoleTempo && s.Unit != unitBPM && s.Unit != unitMillis:
+		b.add("scale."+s.Name+".unit", "%q: a tempo is told in BPM, or in ms a beat", s.Unit)
+	case role == RoleBalance && s.Unit == unitPercent && (low < 0 || high > 100):
+		b.add("scale."+s.Name, "runs from %v to %v %%: a balance from 0, the direct sound alone, to 100, the echoes alone", low, high)
+	case fixed && unit != s.Unit && p.Of == "":
+		b.add(path+".scale", "%q is in %q: a %s is told in %q", p.Scale, s.Unit, role, unit)
+	}
+}
+
 // parameter adds a parameter. Within is what the names of its neighbours begin
 // with: in the same tap, in the same line, in the device.
 func (b *builder) parameter(path string, p parameterFile, role Role, within []string) {
@@ -62,15 +80,16 @@ func (b *builder) parameter(path string, p parameterFile, role Role, within []st
 	if b.device.Parameter(p.Name) != None {
 		b.add(path+".name", "%q stands twice: each parameter once", p.Name)
 	}
-	scale, ok := known(b, path+".scale", p.Scale, b.scales)
-	if !ok {
+	scale := b.scales[p.Scale]
+	if _, stated := b.file.Scales[p.Scale]; !stated {
+		known(b, path+".scale", p.Scale, b.file.Scales)
+	}
+	if scale == nil { // wrong itself, and said so
 		b.device.Parameters = append(b.device.Parameters, out)
 		return
 	}
 	out.Scale = scale
-	if unit, fixed := wantedUnits[role]; fixed && unit != scale.Unit && p.Of == "" {
-		b.add(path+".scale", "%q is in %q: a %s is told in %q", p.Scale, scale.Unit, role, unit)
-	}
+	b.fits(path, p, role, scale)
 	b.relate(path, p, within)
 	out.Rest = scale.Low
 	if p.Rest != nil {

@@ -32,38 +32,24 @@ func (b *builder) relate(path string, p parameterFile, within []string) {
 
 // relations looks up what parameters depend on.
 func (b *builder) relations() {
+	before := len(b.found)
 	for _, r := range b.related {
 		if r.of != "" {
 			b.of(r)
 		}
+	}
+	for _, r := range b.related {
+		if b.circular(r.parameter) {
+			b.add(r.path+".of", "%q: comes back to itself, by way of others: let one of them stand for itself", r.of)
+		}
+	}
+	for _, r := range b.related {
+		if len(b.found) == before && r.of != "" {
+			b.ends(r)
+		}
 		if r.reachOf != "" || r.reach != nil {
 			b.reach(r)
 		}
-	}
-	for i, p := range b.device.Parameters {
-		if p.Scale != nil {
-			b.shared(p)
-		}
-		if b.circular(i) {
-			b.add("parameter", "%s is a share of itself, by way of others", p.Name)
-			return
-		}
-	}
-}
-
-// shared refuses a tempo, balance or note value that could not be reckoned with.
-func (b *builder) shared(p Parameter) {
-	path := "scale." + p.Scale.Name
-	low, high := p.Scale.Range()
-	switch {
-	case p.Role == RoleTempo && p.Scale.Unit != unitBPM && p.Scale.Unit != unitMillis:
-		b.add(path+".unit", "%q: a tempo is told in BPM, or in ms a beat", p.Scale.Unit)
-	case p.Role == RoleBalance && (low < 0 || high > 100):
-		b.add(path, "runs from %v to %v %%: a balance from 0, the direct sound alone, to 100, the echoes alone", low, high)
-	case p.Role == RoleNote && p.Of == None:
-		b.add(path, "%s is a note value of which tempo? Give of = \"clock\", or the name of the parameter that holds the tempo", p.Name)
-	case p.Role == RoleTime && p.Of == None && p.Scale.Unit != unitMillis:
-		b.add(path+".unit", "%q: %s is a share of what? Give of = NAME, or a unit of time", p.Scale.Unit, p.Name)
 	}
 }
 
@@ -97,14 +83,17 @@ func (b *builder) of(r relation) {
 		return
 	}
 	p.Of = b.find(r.path+".of", r.of, r.within)
-	if p.Of == None || b.device.Parameters[p.Of].Scale == nil {
+}
+
+// ends refuses a time that in the end is a share of something else.
+func (b *builder) ends(r relation) {
+	p := b.device.Parameters[r.parameter]
+	if p.Of < 0 || p.Scale == nil || p.Role != RoleTime && p.Role != RoleNote {
 		return
 	}
-	whole := b.device.Parameters[p.Of]
-	ends := b.endUnit(p.Of)
-	fits := ends == unitMillis || unit == unitBeats && ends == unitBPM
-	if !fits && (p.Role == RoleTime || p.Role == RoleNote) {
-		b.add(r.path+".of", "%s is told in %q: a time is a share of a time, or note values of a tempo", whole.Name, ends)
+	unit := b.endUnit(p.Of)
+	if unit != unitMillis && (unit != unitBPM || p.Scale.Unit != unitBeats) {
+		b.add(r.path+".of", "%q is told in %q: a time is a share of a time, or note values of a tempo", r.of, unit)
 	}
 }
 
@@ -160,7 +149,8 @@ func (b *builder) reach(r relation) {
 		case len(v) != 2 || v[0] > v[1]:
 			b.add(r.path+".reach."+word, "%v: give the least and the greatest value, such as [0, 1000]", v)
 		case !p.Scale.reaches(v[0], v[1]):
-			b.add(r.path+".reach."+word, "%v: no code of scale %q lies there", v, p.Scale.Name)
+			low, high := p.Scale.Range()
+			b.add(r.path+".reach."+word, "%v: no code of scale %q lies there, which runs from %v to %v", v, p.Scale.Name, low, high)
 		default:
 			out.Ranges[word] = Span{Low: v[0], High: v[1]}
 		}

@@ -2,11 +2,9 @@ package profiles
 
 import (
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"sort"
-	"strings"
 
 	"echowright/preset"
 )
@@ -95,8 +93,7 @@ func (f scaleFile) sense() (sense, *mistake) {
 	to, ok := senses[f.Unit]
 	switch {
 	case !ok:
-		units := slices.Sorted(maps.Keys(senses))
-		return sense{}, wrong("unit", "%q: one of ms, dB, Hz, %%, or none; also %s", f.Unit, strings.Join(units[1:], ", "))
+		return sense{}, wrong("unit", "%q: one of ms, dB, Hz, %%, or none; also s, samples, amplitude, kHz, fraction, BPM, beats", f.Unit)
 	case (f.Unit == "samples") != (f.SampleRate != 0):
 		return sense{}, wrong("sample_rate_hz", "and unit = \"samples\" go together: give both")
 	case f.SampleRate < 0:

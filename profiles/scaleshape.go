@@ -84,7 +84,7 @@ func (f scaleFile) shape(codes []int) (shape, *mistake) {
 		return f.corners(codes)
 	case f.Table != nil:
 		if len(f.Table) != len(codes) {
-			return nil, wrong("table", "has %d values for %d codes", len(f.Table), len(codes))
+			return nil, wrong("table", "has %d values for %d codes: one for each that is not silent, off, a hole or the same as another", len(f.Table), len(codes))
 		}
 		return func(i, _ int) float64 { return f.Table[i] }, nil
 	}
@@ -102,7 +102,7 @@ func (a amplitudeShape) shape(key, unit string, bend func(float64) float64) (sha
 	}
 	switch {
 	case a.Full <= 0 || a.Full == a.Zero:
-		return nil, wrong(key+".full", "%v: the code of amplitude 1, above 0", a.Full)
+		return nil, wrong(key+".full", "%v: the code of amplitude 1, above 0 and other than zero", a.Full)
 	case is == 0:
 		return nil, wrong(key+".is", "0: the amplitude that code full stands for")
 	case unit != "dB":
@@ -116,7 +116,7 @@ func (f scaleFile) corners(codes []int) (shape, *mistake) {
 	p := f.Piecewise
 	exponential := f.Between == "exponential"
 	if f.Between != "" && f.Between != "linear" && !exponential {
-		return nil, wrong("between", "%q: linear or exponential", f.Between)
+		return nil, wrong("between", "%q: \"linear\" or \"exponential\"", f.Between)
 	}
 	for i, c := range p {
 		switch {
@@ -147,7 +147,7 @@ func (f scaleFile) corners(codes []int) (shape, *mistake) {
 
 func (f scaleFile) noteShape(codes []int) (shape, *mistake) {
 	if len(f.Notes) != len(codes) {
-		return nil, wrong("notes", "has %d note values for %d codes", len(f.Notes), len(codes))
+		return nil, wrong("notes", "has %d note values for %d codes: one for each that is not silent, off, a hole or the same as another", len(f.Notes), len(codes))
 	}
 	quarters, seen := make([]float64, len(f.Notes)), map[float64]string{}
 	for i, text := range f.Notes {
