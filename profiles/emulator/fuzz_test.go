@@ -8,10 +8,10 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// FuzzBytes throws bytes at a unit, in lumps with pauses that the bytes
+// FuzzFiveLine throws bytes at a five-line unit, in lumps with pauses that the bytes
 // themselves choose. Whatever they are, it keeps within its memory, every slot
 // stays sound, what it says is framed, and it then tells who it is.
-func FuzzBytes(f *testing.F) {
+func FuzzFiveLine(f *testing.F) {
 	for _, s := range []string{
 		setTime + load, askTime, "F0 7E 7F 06 01 F7", "F0 F0 F7 F7 90 33 FF", overwrite(5, memory{}),
 		"F0 7D 05 00 22 05 " + threeHeads + " 00 F7 F0 7D 05 00 20 05 5B F7",
