@@ -1,7 +1,6 @@
 package picture
 
 import (
-	"fmt"
 	"math"
 
 	"echowright/preset"
@@ -27,26 +26,28 @@ type Single struct {
 	Level preset.Decibels
 }
 
-func (Comparison) height() float64 { return 260 }
-
-func (p Comparison) draw(c *canvas, top float64) {
+func (p Comparison) draw(s *sheet) {
+	s.heading("Echoes wanted, and echoes that the device makes")
+	s.legend([]entry{
+		{"wanted", stroked(pale, 10, whole)}, {"got", stroked(bright, 4, whole)},
+		{"wanted, not to be had", stroked(bright, 1.5, dotted)}, {"got unasked", stroked(amber, 4, whole)},
+	})
 	last, loudest := p.reach()
-	a := timeAxis(c, "Wanted (broad, pale) and got (narrow); dashed: not to be had", -leadIn*last, last*(1+leadOut), top, p.height())
-	db := levelAxis(c, loudest, top, p.height())
+	x, at := clock("the note", -leadIn*last, last*(1+leadOut))
+	f := s.frame(230, x, levelScale("level in dB", loudest, loudest-60))
 	for _, e := range p.Echoes {
-		c.group(func() {
-			c.hint(e.tell())
-			p.pair(c, e, a, db)
-		}, "class", "pair", "data-ms", float64(e.Wanted.At))
+		s.group(group{class: "pair", hint: e.tell(), data: []datum{{"ms", float64(e.Wanted.At)}}}, func() { f.pair(e, at) })
 	}
 	for _, e := range p.Extra {
-		bar(c, "extra", e, 4, a, db)
+		f.bar("extra", amber, e, 4, at)
 	}
+	s.caption("Each bar is an echo: the further right, the later; the higher, the louder. Where broad and narrow bar end at one height " +
+		"in one place, the device does what was asked of it.")
 }
 
-func (p Comparison) reach() (last preset.Millis, loudest preset.Decibels) {
-	last, loudest = 1, preset.Decibels(math.Inf(-1))
-	see := func(s Single) { last, loudest = max(last, s.At), max(loudest, s.Level) }
+func (p Comparison) reach() (last preset.Millis, loudest float64) {
+	last, loudest = 1, math.Inf(-1)
+	see := func(e Single) { last, loudest = max(last, e.At), math.Max(loudest, seen(e.Level)) }
 	for _, e := range p.Echoes {
 		see(e.Wanted)
 		if e.Got != nil {
@@ -56,34 +57,48 @@ func (p Comparison) reach() (last preset.Millis, loudest preset.Decibels) {
 	for _, e := range p.Extra {
 		see(e)
 	}
-	if math.IsInf(float64(loudest), -1) {
+	if math.IsInf(loudest, -1) {
 		loudest = 0
 	}
-	return last, preset.Decibels(seen(loudest))
+	return last, loudest
 }
 
-func (p Comparison) pair(c *canvas, e Pair, a, db axis) {
+func (f frame) pair(e Pair, at func(preset.Millis) float64) {
 	if e.Got == nil {
-		bar(c, "missing", e.Wanted, 10, a, db)
+		f.outlined(e.Wanted, 10, at)
 		return
 	}
-	bar(c, "wanted", e.Wanted, 10, a, db)
-	bar(c, "got", *e.Got, 3, a, db)
+	f.bar("wanted", pale, e.Wanted, 10, at)
+	f.bar("got", bright, *e.Got, 4, at)
 }
 
 // bar stands on the bottom of the scale; what lies below it is not drawn.
-func bar(c *canvas, class string, e Single, width float64, a, db axis) {
-	if float64(e.Level) < db.low {
-		return
+func (f frame) bar(class string, i ink, e Single, width float64, at func(preset.Millis) float64) {
+	if left, y, ok := f.corner(e, width, at); ok {
+		f.s.group(group{class: class}, func() { f.s.area(i, rectangle(left, y, width, f.bottom-y)) })
 	}
-	x, y := a.inside(float64(e.At)), db.inside(seen(e.Level))
-	c.element("rect", "class", class, "x", x-width/2, "y", y, "width", width, "height", db.start-y)
+}
+
+func (f frame) outlined(e Single, width float64, at func(preset.Millis) float64) {
+	if left, y, ok := f.corner(e, width, at); ok {
+		f.s.group(group{class: "missing"}, func() {
+			f.s.line(bright, 1.5, dotted, point{left, f.bottom}, point{left, y}, point{left + width, y}, point{left + width, f.bottom})
+		})
+	}
+}
+
+func (f frame) corner(e Single, width float64, at func(preset.Millis) float64) (left, top float64, ok bool) {
+	return f.x.inside(at(e.At)) - width/2, f.y.inside(seen(e.Level)), float64(e.Level) >= f.y.low
 }
 
 func (e Pair) tell() string {
-	wanted := fmt.Sprintf("wanted %.2f ms, %.1f dB", e.Wanted.At, e.Wanted.Level)
+	wanted := "wanted " + e.Wanted.tell()
 	if e.Got == nil {
 		return wanted + "; not to be had"
 	}
-	return fmt.Sprintf("%s; got %.2f ms, %.1f dB", wanted, e.Got.At, e.Got.Level)
+	return wanted + "; got " + e.Got.tell()
+}
+
+func (e Single) tell() string {
+	return fixed(float64(e.At), 2) + " ms, " + fixed(float64(e.Level), 1) + " dB"
 }

@@ -1,7 +1,7 @@
 package picture
 
 import (
-	"fmt"
+	"math"
 
 	"echowright/preset"
 )
@@ -11,65 +11,92 @@ import (
 // each way, which holds the truth 19 times in 20.
 type Levels struct{ Take Take }
 
-func (Levels) height() float64 { return 260 }
-
-func (l Levels) draw(c *canvas, top float64) {
+func (l Levels) draw(s *sheet) {
+	s.heading("How late and how loud the echoes are")
+	place := order(l.Take.heads())
+	var entries []entry
+	for _, m := range l.Take.first() {
+		entries = append(entries, entry{m.name() + ": " + m.figures(), signed(place[m.Head], false)})
+	}
+	s.legend(entries)
 	from, to := l.Take.Span()
-	a := timeAxis(c, "The echoes: filled is a head's first echo, hollow a repeat; bars show what is uncertain",
-		from, to, top, l.height())
-	loudest := preset.Decibels(0)
+	x, at := clock("the note", from, to)
+	y := l.scale()
+	s.upwards(y)
+	names := s.named(l.Take, "note", x, at)
+	f := s.ground(230, x, y)
+	f.level(0, black, 1, dotted)
+	f.direct(at)
+	names.lead(f, func(m Mark, px float64) {
+		if float64(m.Level) < f.y.low {
+			return // below the scale
+		}
+		top := point{px, f.y.inside(seen(m.Level))}
+		i := names.ink(m)
+		s.line(gridline, 1, whole, point{px, f.top}, top)
+		s.line(i, 1.5, whole, top, point{px, f.bottom})
+		f.spread(i, at(m.At), at(2*m.SD), top.y)
+		f.rise(i, m, px)
+		s.add(sign(top, place[m.Head], m.Turn > 0))
+	})
+	s.caption("Each stem is an echo: the further right, the later; the higher, the louder, 0 dB being the sound itself. " +
+		"A filled sign is a head's first echo, a hollow one a repeat. Bars reach as far as the truth may lie (19 times in 20); " +
+		"where there is none it is smaller than the sign. The figures above have one standard deviation after ±.")
+}
+
+// direct is the stem of the direct sound.
+func (f frame) direct(at func(preset.Millis) float64) {
+	top := point{f.x.at(at(0)), f.y.inside(0)}
+	f.s.line(black, 1.5, whole, top, point{top.x, f.bottom})
+	dot := sign(top, 0, false)
+	dot.ink = black
+	f.s.add(dot)
+}
+
+// rise is the bar of a level.
+func (f frame) rise(i ink, m Mark, x float64) {
+	low, high := f.y.inside(seen(m.Level-2*m.LevelSD)), f.y.inside(seen(m.Level+2*m.LevelSD))
+	if !(low-high > 2) {
+		return
+	}
+	f.s.group(group{class: "bar"}, func() {
+		f.s.line(i, 1.5, whole, point{x, low}, point{x, high})
+		f.s.line(i, 1.5, whole, point{x - 5, low}, point{x + 5, low})
+		f.s.line(i, 1.5, whole, point{x - 5, high}, point{x + 5, high})
+	})
+}
+
+// scale goes from the round value above the loudest echo to below the softest, 60 dB
+// at the most.
+func (l Levels) scale() scale {
+	loudest, softest := 0.0, 0.0
 	for _, m := range l.Take.Marks {
-		loudest = max(loudest, m.Level)
+		loudest, softest = math.Max(loudest, seen(m.Level)), math.Min(softest, seen(m.Level))
 	}
-	db := levelAxis(c, preset.Decibels(seen(loudest)), top, l.height())
-	c.element("line", "class", "direct", "x1", a.at(0), "x2", a.at(0), "y1", db.at(0), "y2", top+l.height())
-	c.words("note", "class", "small", "x", a.at(0)+4, "y", top+l.height()-6)
-	lines := labelLines(l.Take.Marks, a, 58)
-	for i, m := range l.Take.Marks {
-		if float64(m.Level) >= db.low {
-			stem(c, m, a, db, lines[i])
-		}
-	}
-	figures(c, l.Take.Marks, top)
+	return levelScale("level in dB, to the direct sound", loudest, softest)
 }
 
-// figures lists the first echoes at the upper right, where echoes are seldom.
-func figures(c *canvas, marks []Mark, top float64) {
-	line := 0.0
-	for _, m := range marks {
-		if m.Turn == 0 {
-			line++
-			c.words(fmt.Sprintf("head %d: %s", m.Head, m.figures()), "class", "figure", "text-anchor", "end",
-				"x", rightEdge-10, "y", top+6+17*line)
-		}
+// levelScale is a scale in dB. A hair above a round value does not cost a tenth of
+// the height.
+func levelScale(name string, loudest, softest float64) scale {
+	const deepest, least = 60, 24
+	high := 6 * ceil((loudest-0.5)/6)
+	low := math.Max(high-deepest, math.Min(high-least, 6*math.Floor((softest-3)/6)))
+	s := scale{name: name, low: low, high: high, label: func(v float64) string { return label(v) + " dB" }}
+	step := 12.0
+	if high-low <= 36 {
+		step = 6
 	}
+	for v := high; v >= low; v -= step {
+		s.ticks = append(s.ticks, v)
+	}
+	return s
 }
 
-// stem draws one echo: stem, bars for both uncertainties, dot, name.
-func stem(c *canvas, m Mark, a, db axis, line int) {
-	x, y := a.at(float64(m.At)), db.inside(seen(m.Level))
-	c.group(func() {
-		c.hint(m.tell())
-		c.element("line", "x1", x, "x2", x, "y1", y, "y2", db.start, "stroke-width", 1.0)
-		errorBars(c, m, a, db)
-		c.element("circle", "cx", x, "cy", y, "r", 4.0)
-		if m.Turn == 0 {
-			// Beside the dot: above it there may be no room. Neighbours go further down.
-			c.words(fmt.Sprintf("head %d", m.Head), "x", x+8, "y", min(y+4+15*float64(line), db.start-4), "stroke", "none")
-		}
-	}, "class", class(m)+" echo", "data-ms", float64(m.At), "data-db", float64(m.Level))
-}
-
-func errorBars(c *canvas, m Mark, a, db axis) {
-	x, y := a.at(float64(m.At)), db.inside(seen(m.Level))
-	if m.LevelSD > 0 {
-		low, high := db.inside(seen(m.Level-2*m.LevelSD)), db.inside(seen(m.Level+2*m.LevelSD))
-		c.element("path", "class", "bar", "fill", "none", "d", fmt.Sprintf("M%s %sh8m-4 0V%sm-4 0h8",
-			number(x-4), number(low), number(high)))
+// seen keeps a level that may be −∞ on the scale.
+func seen(d preset.Decibels) float64 {
+	if math.IsNaN(float64(d)) {
+		return -200
 	}
-	if m.SD > 0 {
-		early, late := a.inside(float64(m.At-2*m.SD)), a.inside(float64(m.At+2*m.SD))
-		c.element("path", "class", "bar", "fill", "none", "d", fmt.Sprintf("M%s %sv8m0 -4H%sm0 -4v8",
-			number(early), number(y-4), number(late)))
-	}
+	return math.Max(-200, math.Min(200, float64(d)))
 }

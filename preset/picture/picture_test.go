@@ -2,7 +2,9 @@ package picture
 
 import (
 	"encoding/xml"
+	"fmt"
 	"math"
+	"math/rand/v2"
 	"strconv"
 	"strings"
 	"testing"
@@ -29,28 +31,56 @@ func (n node) attr(name string) string {
 	return ""
 }
 
-func (n node) number(t *testing.T, name string) float64 {
+func (n node) has(class string) bool {
+	for _, word := range strings.Fields(n.attr("class")) {
+		if word == class {
+			return true
+		}
+	}
+	return false
+}
+
+func (n node) number(t testing.TB, name string) float64 {
 	t.Helper()
 	v, err := strconv.ParseFloat(n.attr(name), 64)
 	require.NoErrorf(t, err, "attribute %s of <%s>", name, n.XMLName.Local)
 	return v
 }
 
-// find gives every element, at any depth, whose class list holds the word.
-func (n node) find(class string) []node {
-	var all []node
-	for _, word := range strings.Fields(n.attr("class")) {
-		if word == class {
-			all = append(all, n)
-		}
+// all gives every element, at any depth, that is wanted.
+func (n node) all(wanted func(node) bool) (found []node) {
+	if wanted(n) {
+		found = append(found, n)
 	}
 	for _, c := range n.Children {
-		all = append(all, c.find(class)...)
+		found = append(found, c.all(wanted)...)
 	}
-	return all
+	return found
 }
 
-func parse(t *testing.T, svg []byte) node {
+func (n node) find(class string) []node { return n.all(func(n node) bool { return n.has(class) }) }
+
+func (n node) tags(name string) []node {
+	return n.all(func(n node) bool { return n.XMLName.Local == name })
+}
+
+// words are all texts of a part of the drawing, one after the other.
+func (n node) words() string {
+	var all []string
+	for _, t := range n.tags("text") {
+		all = append(all, t.Text)
+	}
+	return strings.Join(all, " ")
+}
+
+func page(t testing.TB, panels ...Panel) node {
+	t.Helper()
+	text, err := SVG("a take", panels...)
+	require.NoError(t, err)
+	return parse(t, text)
+}
+
+func parse(t testing.TB, svg []byte) node {
 	t.Helper()
 	var root node
 	require.NoError(t, xml.Unmarshal(svg, &root), "the drawing must be well-formed XML")
@@ -58,26 +88,22 @@ func parse(t *testing.T, svg []byte) node {
 	return root
 }
 
-// timeAt reads the time axis as a person would: from its first and last number.
-func timeAt(t *testing.T, root node) func(x float64) float64 {
+// read is an axis as a person reads it: from its first and its last number.
+func read(t testing.TB, n node, class, coordinate string) func(pixels float64) float64 {
 	t.Helper()
-	ticks := root.find("tick")
-	require.GreaterOrEqual(t, len(ticks), 4, "an axis needs numbers to be read")
+	ticks := n.find(class)
+	require.GreaterOrEqual(t, len(ticks), 2, "an axis needs numbers to be read")
 	first, last := ticks[0], ticks[len(ticks)-1]
-	ms := func(n node) float64 {
-		v, err := strconv.ParseFloat(n.Text, 64)
-		require.NoError(t, err)
-		return v
-	}
-	x0, x1 := first.number(t, "x"), last.number(t, "x")
-	return func(x float64) float64 { return ms(first) + (x-x0)/(x1-x0)*(ms(last)-ms(first)) }
+	at := func(n node) float64 { return n.tags("text")[0].number(t, coordinate) }
+	v0, v1 := first.number(t, "data-value"), last.number(t, "data-value")
+	return func(pixels float64) float64 { return v0 + (pixels-at(first))/(at(last)-at(first))*(v1-v0) }
 }
 
 // someTake is a click at 20 ms and echoes of it; invented figures.
 func someTake() Take {
 	t := Take{Rate: 8000, Samples: make([]float64, 8000), Onset: 20, Marks: []Mark{
 		{At: 121.5, SD: 0.06, Level: -7, LevelSD: 0.1, Head: 2},
-		{At: 263, SD: 0.08, Level: -0.4, LevelSD: 0.2, Head: 4},
+		{At: 263, SD: 4, Level: -3.4, LevelSD: 1.2, Head: 4},
 		{At: 405.25, Level: -2, Head: 6},
 		{At: 526.75, Level: -15, LevelSD: 1, Head: 2, Turn: 1},
 		{At: 668.25, Level: -90, Head: 4, Turn: 1},
@@ -87,172 +113,175 @@ func someTake() Take {
 	return t
 }
 
+// crowded is a take of many heads that stand close, and their repeats.
+func crowded(heads, turns int, random *rand.Rand) Take {
+	t := Take{Rate: 8000, Samples: make([]float64, 16000), Onset: 20}
+	for h := range heads {
+		t.Marks = append(t.Marks, Mark{At: preset.Millis(100 + float64(h)*30*random.Float64()), Level: preset.Decibels(-10 * random.Float64()), Head: h + 1})
+	}
+	for turn := 1; turn <= turns; turn++ {
+		for h := range heads {
+			t.Marks = append(t.Marks, Mark{At: preset.Millis(100 + 300*float64(turn) + 20*float64(h)*random.Float64()), Level: preset.Decibels(-12 * turn), Head: h + 1, Turn: turn})
+		}
+	}
+	// By time, as takes come.
+	for i := range t.Marks {
+		for k := i; k > 0 && t.Marks[k].At < t.Marks[k-1].At; k-- {
+			t.Marks[k], t.Marks[k-1] = t.Marks[k-1], t.Marks[k]
+		}
+	}
+	return t
+}
+
+// everyPanel draws one of each kind, of a take.
+func everyPanel(take Take) []Panel {
+	left := make([]preset.Decibels, 100)
+	for i := range left {
+		left[i] = -60
+	}
+	one := preset.Decibels(-12)
+	var tones []Response
+	var orders []Order
+	for i, m := range take.first() {
+		tones = append(tones, Response{Head: m.Head, Tone: preset.Tone{LowCut: 60, HighCut: preset.Hertz(2000 + 700*i)}})
+	}
+	for n := 2; n <= 5; n++ {
+		orders = append(orders, Order{N: n, Curve: []Strength{{100, -40}, {1000, -45}, {4000, -60}}})
+	}
+	steps := []Step{{In: -40, Out: -43, Harmonics: []preset.Percent{0.1, 0.01, 0.02, 0.01}, Noise: 0.01}, {In: -10, Out: -15, Harmonics: []preset.Percent{2, 5, 1, 1}, Noise: 0.01}}
+	return []Panel{
+		Waveform{Take: take, Notes: 2}, Levels{take},
+		Remainder{Take: take, Notes: []preset.Millis{20}, Note: 100, Left: left, Step: 10, Noise: -62},
+		Tones{tones},
+		Motion{Take: take, Notes: []preset.Millis{20}, Speed: []float64{0.1, -0.1, math.NaN(), 0.2, 0.1}, Step: 100, Figures: &preset.Motion{WowPercent: 0.2, WowHz: 0.9}},
+		Impulse{Take: take},
+		Harmonics{Head: 2, Orders: orders},
+		Rates{[]Rate{{0.9, 0.2, "0.9 Hz: a drum"}, {0.95, 0.1, ""}, {8.3, 0.05, ""}}},
+		Transfer{Steps: steps, Gain: -3, OneDB: &one, Drive: &preset.Drive{Gain: 12, Bias: 0.1}},
+		StepHarmonics{Steps: steps},
+		Comparison{Echoes: []Pair{{Wanted: Single{100, 0}, Got: &Single{100.1, -0.2}}, {Wanted: Single{200, -6}}}, Extra: []Single{{150, -20}}},
+	}
+}
+
 func TestEveryEchoStandsAtItsTime(t *testing.T) {
 	take := someTake()
-	for name, panel := range map[string]Panel{"waveform": Waveform{take}, "levels": Levels{take}} {
+	for name, panel := range map[string]Panel{"waveform": Waveform{Take: take}, "levels": Levels{take}, "impulse": Impulse{Take: take}} {
 		t.Run(name, func(t *testing.T) {
-			root := parse(t, SVG("take", panel))
-			at := timeAt(t, root)
+			root := page(t, panel)
+			at := read(t, root, "tick-x", "x")
 			echoes := root.find("echo")
+			require.Len(t, echoes, len(take.Marks))
 			for i, e := range echoes {
-				x := e.Children[1].number(t, "x1") // after the hint: the line of the mark
+				m := take.Marks[i]
+				require.InDelta(t, float64(m.At), e.number(t, "data-ms"), 0.005)
+				require.Contains(t, e.tags("title")[0].Text, m.tell())
+				require.Equal(t, m.name(), e.words())
+				lines := e.tags("line")
+				require.NotEmpty(t, lines)
 				// Pixels are written in hundredths, and a pixel is under 1 ms here.
-				require.InDelta(t, float64(take.Marks[i].At), at(x), 0.05)
-				require.InDelta(t, float64(take.Marks[i].At), e.number(t, "data-ms"), 0.005)
+				require.InDelta(t, float64(m.At), at(lines[0].number(t, "x1")), 0.05)
 			}
-			want := len(take.Marks)
-			if name == "levels" {
-				want-- // the one at −90 dB lies below the scale
-			}
-			require.Len(t, echoes, want)
 		})
 	}
 }
 
-func TestLevelsStandAtTheirHeightWithBarsOfTwoDeviations(t *testing.T) {
-	root := parse(t, SVG("take", Levels{someTake()}))
-	var zero, twelve float64
-	for _, c := range root.find("small") {
-		switch c.Text {
-		case "0 dB":
-			zero = c.number(t, "y")
-		case "-12 dB":
-			twelve = c.number(t, "y")
+func TestLevelsStandAtTheirHeight(t *testing.T) {
+	root := page(t, Levels{someTake()})
+	db := read(t, root, "tick-y", "y")
+	for _, e := range root.find("first") {
+		top := math.Inf(1) // the upper end of the stem: the second line, after the leader
+		for _, l := range e.tags("line")[1:2] {
+			top = math.Min(l.number(t, "y1"), l.number(t, "y2"))
 		}
+		// Numbers stand 4 px below their line, see ruled; a pixel is 0.3 dB here and
+		// they are written in hundredths.
+		require.InDelta(t, e.number(t, "data-db"), db(top+4), 0.01)
 	}
-	pixelsPerDB := (twelve - zero) / 12
-	require.Positive(t, pixelsPerDB, "louder is higher up")
-	for _, e := range root.find("echo") {
-		dot := e.find("echo")[0]
-		for _, c := range dot.Children {
-			if c.XMLName.Local == "circle" {
-				// Numbers stand 4 px below their line, see levelAxis.
-				require.InDelta(t, e.number(t, "data-db"), -(c.number(t, "cy")-zero+4)/pixelsPerDB, 0.02)
-			}
-		}
-	}
-	first := root.find("echo")[0]
-	require.Len(t, first.find("bar"), 2, "one bar for the level, one for the time")
-	require.Contains(t, first.Children[0].Text, "121.50 ± 0.06 ms, -7.0 ± 0.1 dB")
-	require.Len(t, root.find("echo")[2].find("bar"), 0, "nothing known, nothing drawn")
-	list := root.find("figure")
+}
+
+func TestBarsReachTwoDeviations(t *testing.T) {
+	root := page(t, Levels{someTake()})
+	at, db := read(t, root, "tick-x", "x"), read(t, root, "tick-y", "y")
+	first, second := root.find("first")[0], root.find("first")[1]
+	require.Empty(t, first.find("bar"), "0.06 ms and 0.1 dB are smaller than the sign")
+	bars := second.find("bar")
+	require.Len(t, bars, 2, "one for the time, one for the level")
+	time, level := bars[0].tags("line")[0], bars[1].tags("line")[0]
+	require.InDelta(t, 263-2*4, at(time.number(t, "x1")), 0.05)
+	require.InDelta(t, 263+2*4, at(time.number(t, "x2")), 0.05)
+	require.InDelta(t, -3.4-2*1.2, db(level.number(t, "y1")+4), 0.05)
+	require.InDelta(t, -3.4+2*1.2, db(level.number(t, "y2")+4), 0.05)
+}
+
+func TestHeadsAreListedWithTheirFigures(t *testing.T) {
+	list := page(t, Levels{someTake()}).find("entry")
 	require.Len(t, list, 3, "first echoes alone")
-	require.Equal(t, "head 4: 263.00 ± 0.08 ms, -0.4 ± 0.2 dB", list[1].Text)
-}
-
-func TestTheWaveformShowsBothSidesOfTheSound(t *testing.T) {
-	low, high := someTake().Envelope(0, 200, 200) // columns of 1 ms, 8 samples
-	require.Equal(t, 0.8, high[0])
-	require.Equal(t, -0.36, low[121])
-	for i := range high {
-		if i != 0 {
-			require.Zerof(t, high[i], "column %d", i)
-		}
-	}
-}
-
-func TestEnvelopeOfOddTakes(t *testing.T) {
-	for name, take := range map[string]Take{
-		"no samples":                {Rate: 48000},
-		"no rate":                   {Samples: []float64{1, 2}},
-		"a note after the end":      {Rate: 8000, Samples: make([]float64, 10), Onset: 5000},
-		"samples that are no sound": {Rate: 8000, Samples: []float64{math.NaN(), math.NaN(), 0.5}},
-		"an infinite onset":         {Rate: 8000, Samples: make([]float64, 10), Onset: preset.Millis(math.Inf(1))},
-	} {
-		t.Run(name, func(t *testing.T) {
-			from, to := take.Span()
-			low, high := take.Envelope(from, to, 50)
-			require.Len(t, low, 50)
-			for i := range low {
-				require.False(t, math.IsNaN(low[i]) || math.IsNaN(high[i]))
-			}
-			parse(t, SVG("odd", Waveform{take}, Levels{take}))
-		})
-	}
+	require.Equal(t, "head 2: 121.50 ± 0.06 ms, −7.0 ± 0.1 dB", list[0].words())
+	require.Equal(t, "head 6: 405.25 ms, −2.0 dB", list[2].words())
 }
 
 func TestWantedAndGotStandSideBySide(t *testing.T) {
-	p := Comparison{
+	root := page(t, Comparison{
 		Echoes: []Pair{
 			{Wanted: Single{100, 0}, Got: &Single{100.1, -0.2}},
 			{Wanted: Single{200, -6}},
 		},
 		Extra: []Single{{150, -20}, {170, -300}},
+	})
+	at := read(t, root, "tick-x", "x")
+	middleOf := func(class string) float64 {
+		bars := root.find(class)
+		require.Len(t, bars, 1, class)
+		path := bars[0].tags("path")[0].attr("d")
+		var x1, y1, x2, y2 float64
+		_, err := fmt.Sscanf(strings.NewReplacer("M", "", "L", " ").Replace(path), "%f %f %f %f", &x1, &y1, &x2, &y2)
+		require.NoError(t, err, path)
+		if class == "missing" { // it begins below, goes up, then across
+			_, err = fmt.Sscanf(strings.NewReplacer("M", "", "L", " ").Replace(path), "%f %f %f %f %f", &x1, &y1, &x1, &y2, &x2)
+			require.NoError(t, err, path)
+		}
+		return at((x1 + x2) / 2)
 	}
-	root := parse(t, SVG("plan", p))
-	at := timeAt(t, root)
-	middle := func(n node) float64 { return at(n.number(t, "x") + n.number(t, "width")/2) }
-	bars := func(class string) []node { return root.find(class) }
-	require.Len(t, bars("wanted"), 1)
-	require.Len(t, bars("got"), 1)
-	require.Len(t, bars("missing"), 1)
-	require.Len(t, bars("extra"), 1, "what lies below the scale is not drawn")
-	// Pixels are written in hundredths, and a pixel is under 0.3 ms here.
-	require.InDelta(t, 100, middle(bars("wanted")[0]), 0.01)
-	require.InDelta(t, 100.1, middle(bars("got")[0]), 0.01)
-	require.InDelta(t, 200, middle(bars("missing")[0]), 0.01)
-	require.InDelta(t, 150, middle(bars("extra")[0]), 0.01)
-	require.Greater(t, bars("wanted")[0].number(t, "height"), bars("missing")[0].number(t, "height"))
-	require.Contains(t, string(SVG("plan", p)), "wanted 200.00 ms, -6.0 dB; not to be had")
-}
-
-func TestNothingToCompareIsStillADrawing(t *testing.T) {
-	parse(t, SVG("empty", Comparison{}))
-	silent := preset.Decibels(math.Inf(-1))
-	parse(t, SVG("silence", Comparison{Echoes: []Pair{{Wanted: Single{10, silent}, Got: &Single{10, silent}}}}))
+	// Pixels are written in hundredths, and a pixel is under 0.3 ms here. The bar at
+	// −300 dB lies below the scale and is not drawn.
+	require.InDelta(t, 100, middleOf("wanted"), 0.01)
+	require.InDelta(t, 100.1, middleOf("got"), 0.01)
+	require.InDelta(t, 200, middleOf("missing"), 0.01)
+	require.InDelta(t, 150, middleOf("extra"), 0.01)
+	require.Equal(t, "wanted 200.00 ms, −6.0 dB; not to be had", root.find("pair")[1].tags("title")[0].Text)
 }
 
 func TestTextIsEscaped(t *testing.T) {
 	title := "a </title><script>alert(1)</script> & \x1b[2J \x00 ü"
-	root := parse(t, SVG(title, Waveform{someTake()}))
-	require.NotContains(t, string(SVG(title)), "<script")
-	require.Equal(t, strings.NewReplacer("\x1b", "\uFFFD", "\x00", "\uFFFD").Replace(title), root.find("title")[0].Text)
+	text, err := SVG(title, Waveform{Take: someTake()})
+	require.NoError(t, err)
+	require.NotContains(t, string(text), "<script")
+	require.Equal(t, strings.NewReplacer("\x1b", "\uFFFD", "\x00", "\uFFFD").Replace(title), parse(t, text).tags("title")[0].Text)
 }
 
-func TestPanelsDoNotCoverEachOther(t *testing.T) {
-	take := someTake()
-	root := parse(t, SVG("all", Waveform{take}, Levels{take}, Comparison{}))
-	frames := root.find("frame")
-	require.Len(t, frames, 3)
-	bottom := 0.0
-	for _, f := range frames {
-		require.GreaterOrEqual(t, f.number(t, "y"), bottom)
-		bottom = f.number(t, "y") + f.number(t, "height") + panelSpace
-	}
-	require.LessOrEqual(t, bottom, root.number(t, "height"))
-}
-
-func TestItReadsByDayAndByNight(t *testing.T) {
-	require.Contains(t, string(SVG("x")), "prefers-color-scheme:dark")
-	require.NotEmpty(t, parse(t, SVG("x")).find("paper"), "a ground of its own, whatever it is shown on")
-}
-
-func TestTicksAreRound(t *testing.T) {
-	for _, c := range []struct {
-		low, high float64
-		wanted    int
-		want      []float64
-	}{
-		{-20, 540, 12, []float64{0, 50, 100, 150, 200, 250, 300, 350, 400, 450, 500}},
-		{0, 1, 5, []float64{0, 0.2, 0.4, 0.6, 0.8, 1}},
-		{-0.04, 4000, 12, []float64{0, 500, 1000, 1500, 2000, 2500, 3000, 3500, 4000}},
+func TestNothingToShowIsStillADrawing(t *testing.T) {
+	for _, p := range []Panel{
+		Waveform{}, Levels{}, Remainder{}, Tones{}, Motion{}, Impulse{}, Harmonics{}, Rates{}, Transfer{}, StepHarmonics{}, Comparison{},
 	} {
-		got := axis{low: c.low, high: c.high}.ticks(c.wanted)
-		require.InDeltaSlice(t, c.want, got, 1e-9)
+		t.Run(fmt.Sprintf("%T", p), func(t *testing.T) {
+			root := page(t, p)
+			require.Len(t, root.find("panel"), 1)
+			image, err := PNG("empty", p)
+			require.NoError(t, err)
+			require.NotEmpty(t, image)
+		})
 	}
+	silent := preset.Decibels(math.Inf(-1))
+	page(t, Comparison{Echoes: []Pair{{Wanted: Single{10, silent}, Got: &Single{10, silent}}}})
 }
 
-func TestNamesOfNeighboursGoBelowEachOther(t *testing.T) {
-	marks := []Mark{{At: 10}, {At: 12}, {At: 13, Turn: 1}, {At: 14}, {At: 500}}
-	a := axis{low: 0, high: 870, start: 0, end: 870}
-	require.Equal(t, []int{0, 1, 0, 2, 0}, labelLines(marks, a, 58))
-}
-
-func BenchmarkSVG(b *testing.B) {
-	take := someTake()
-	take.Samples = make([]float64, 4*48000)
-	take.Rate = 48000
-	for b.Loop() {
-		SVG("take", Waveform{take}, Levels{take})
+func TestNamesOfMarks(t *testing.T) {
+	for want, m := range map[string]Mark{
+		"head 2: 121.00 ms, −7.0 dB to the direct sound":                         {At: 121, Level: -7, Head: 2},
+		"head 2, repeat 3: 526.00 ± 0.25 ms, −14.1 ± 0.5 dB to the direct sound": {At: 526, SD: 0.25, Level: -14.1, LevelSD: 0.5, Head: 2, Turn: 3},
+		"head 1: 83.350 ± 0.002 ms, −3.20 ± 0.03 dB to the direct sound":         {At: 83.35, SD: 0.0021, Level: -3.2, LevelSD: 0.031, Head: 1},
+	} {
+		require.Equal(t, want, m.tell())
 	}
+	require.Contains(t, page(t, Waveform{Take: someTake()}).words(), "2·1 is head 2's sound after 1 more turn round the loop.")
 }

@@ -3,62 +3,148 @@ package picture
 import (
 	"encoding/xml"
 	"fmt"
+	"image/color"
 	"math"
 	"strconv"
 	"strings"
 )
 
-// canvas collects the text of an SVG drawing.
-type canvas struct{ text strings.Builder }
+// svg is the canvas that is a file's text.
+type svg struct{ out strings.Builder }
 
-// element writes an empty element. Attributes come in pairs of a name and a
-// value: a string, which is escaped, or a number.
-func (c *canvas) element(tag string, attributes ...any) {
-	c.start(tag, attributes)
-	c.text.WriteString("/>\n")
+// begin writes what comes before the shapes.
+func (s *svg) begin(title string, width, height float64) {
+	s.out.WriteString(`<?xml version="1.0" encoding="UTF-8"?>` + "\n")
+	s.tag("svg", "xmlns", "http://www.w3.org/2000/svg", "viewBox", "0 0 "+number(width)+" "+number(height),
+		"width", width, "height", height, "role", "img")
+	s.out.WriteString(">\n")
+	s.hint(title)
+	s.out.WriteString("<style>" + style() + "</style>\n")
+	s.element("rect", "class", "ground", "width", width, "height", height)
 }
 
-// words writes a text element.
-func (c *canvas) words(what string, attributes ...any) {
-	c.start("text", attributes)
-	c.text.WriteByte('>')
-	c.escape(what)
-	c.text.WriteString("</text>\n")
+func (s *svg) end() { s.out.WriteString("</svg>\n") }
+
+// style has the faces, and the inks by day and by night.
+func style() string {
+	var css strings.Builder
+	css.WriteString("\ntext{font-family:" + fontFamily + ";stroke:none}\npath,line{fill:none}\n")
+	for _, f := range faces {
+		weight := "400"
+		if f.bold {
+			weight = "700"
+		}
+		fmt.Fprintf(&css, ".%s{font-size:%spx;font-weight:%s}\n", f.class, number(f.size), weight)
+	}
+	colour := func(pick func(colours) color.RGBA) {
+		fmt.Fprintf(&css, ".ground,.hollow{fill:%s}\n", hex(pick(inks[paper])))
+		for _, i := range inks {
+			fmt.Fprintf(&css, ".%s{stroke:%[2]s}.%[1]s-fill{fill:%[2]s}\n", i.class, hex(pick(i)))
+		}
+	}
+	colour(func(c colours) color.RGBA { return c.day })
+	css.WriteString("@media (prefers-color-scheme:dark){\n")
+	colour(func(c colours) color.RGBA { return c.night })
+	css.WriteString("}\n")
+	return css.String()
 }
 
-// group writes the elements that draw makes inside one of their own.
-func (c *canvas) group(draw func(), attributes ...any) {
-	c.start("g", attributes)
-	c.text.WriteString(">\n")
-	draw()
-	c.text.WriteString("</g>\n")
+func hex(c color.RGBA) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
+
+func (s *svg) line(l line) {
+	attributes := []any{"class", inks[l.ink].class, "stroke-width", l.width}
+	if l.dash != whole {
+		attributes = append(attributes, "stroke-dasharray", string(l.dash))
+	}
+	if len(l.points) == 2 {
+		a, b := l.points[0], l.points[1]
+		s.element("line", append(attributes, "x1", a.x, "y1", a.y, "x2", b.x, "y2", b.y)...)
+		return
+	}
+	s.element("path", append(attributes, "d", outline(l.points))...)
 }
 
-// hint is what a browser shows when the pointer rests on the group it is in.
-func (c *canvas) hint(what string) {
-	c.text.WriteString("<title>")
-	c.escape(what)
-	c.text.WriteString("</title>\n")
+func (s *svg) area(a area) {
+	class := inks[a.ink].class + "-fill"
+	if a.hollow {
+		class = inks[a.ink].class + " hollow"
+	}
+	s.element("path", "class", class, "d", outline(a.points)+"Z")
 }
 
-func (c *canvas) start(tag string, attributes []any) {
-	c.text.WriteByte('<')
-	c.text.WriteString(tag)
+func (s *svg) text(t text) {
+	attributes := []any{"class", faces[t.face].class + " " + inks[t.ink].class + "-fill", "x", t.at.x, "y", t.at.y}
+	switch t.anchor {
+	case middle:
+		attributes = append(attributes, "text-anchor", "middle")
+	case ends:
+		attributes = append(attributes, "text-anchor", "end")
+	}
+	s.tag("text", attributes...)
+	s.out.WriteByte('>')
+	s.escape(t.words)
+	s.out.WriteString("</text>\n")
+}
+
+func (s *svg) open(g group) {
+	attributes := []any{"class", g.class}
+	for _, d := range g.data {
+		attributes = append(attributes, "data-"+d.name, d.value)
+	}
+	s.tag("g", attributes...)
+	s.out.WriteString(">\n")
+	if g.hint != "" {
+		s.hint(g.hint)
+	}
+}
+
+func (s *svg) close() { s.out.WriteString("</g>\n") }
+
+func (s *svg) hint(words string) {
+	s.out.WriteString("<title>")
+	s.escape(words)
+	s.out.WriteString("</title>\n")
+}
+
+func (s *svg) element(name string, attributes ...any) {
+	s.tag(name, attributes...)
+	s.out.WriteString("/>\n")
+}
+
+// tag writes a tag up to its end. Attributes come in pairs of a name and a value:
+// a string, which is escaped, or a number.
+func (s *svg) tag(name string, attributes ...any) {
+	s.out.WriteString("<" + name)
 	for i := 0; i+1 < len(attributes); i += 2 {
-		fmt.Fprintf(&c.text, ` %s="`, attributes[i])
+		fmt.Fprintf(&s.out, ` %s="`, attributes[i])
 		switch v := attributes[i+1].(type) {
 		case float64:
-			c.text.WriteString(number(v))
+			s.out.WriteString(number(v))
 		default:
-			c.escape(fmt.Sprint(v))
+			s.escape(fmt.Sprint(v))
 		}
-		c.text.WriteByte('"')
+		s.out.WriteByte('"')
 	}
 }
 
 // escape also replaces what no XML may hold, such as control characters.
-func (c *canvas) escape(s string) {
-	_ = xml.EscapeText(&c.text, []byte(s)) // a strings.Builder never fails
+func (s *svg) escape(words string) {
+	_ = xml.EscapeText(&s.out, []byte(words)) // a strings.Builder never fails
+}
+
+func outline(points []point) string {
+	var path strings.Builder
+	for i, p := range points {
+		command := byte('L')
+		if i == 0 {
+			command = 'M'
+		}
+		path.WriteByte(command)
+		path.WriteString(number(p.x))
+		path.WriteByte(' ')
+		path.WriteString(number(p.y))
+	}
+	return path.String()
 }
 
 // number writes a length in hundredths of a pixel; what is no number becomes 0.

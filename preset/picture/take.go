@@ -1,7 +1,9 @@
 package picture
 
 import (
+	"fmt"
 	"math"
+	"slices"
 
 	"echowright/preset"
 )
@@ -71,4 +73,123 @@ func (t Take) index(sample float64) int {
 		return 0
 	}
 	return int(math.Max(0, math.Min(math.Ceil(sample), float64(len(t.Samples)))))
+}
+
+// clock is the time axis, counted from some moment: in ms, or in s where they are
+// many.
+func clock(moment string, from, to preset.Millis) (scale, func(preset.Millis) float64) {
+	const many = 6000
+	name, unit := "time after "+moment+" in milliseconds", 1.0
+	if to-from > many {
+		name, unit = "time after "+moment+" in seconds", 1000
+	}
+	at := func(t preset.Millis) float64 { return float64(t) / unit }
+	return linear(name, at(from), at(to), 14), at
+}
+
+// order says for each head the how-maniest of the heads it is, counted from 0: by
+// that it has its ink and its sign in every panel.
+func order(heads []int) map[int]int {
+	sorted := slices.Clone(heads)
+	slices.Sort(sorted)
+	place := map[int]int{}
+	for i, h := range slices.Compact(sorted) {
+		place[h] = i
+	}
+	return place
+}
+
+func (t Take) heads() []int {
+	var all []int
+	for _, m := range t.Marks {
+		all = append(all, m.Head)
+	}
+	return all
+}
+
+// first are the marks of the heads' first echoes.
+func (t Take) first() []Mark {
+	var all []Mark
+	for _, m := range t.Marks {
+		if m.Turn == 0 {
+			all = append(all, m)
+		}
+	}
+	return all
+}
+
+// names are the names of the marks: a first echo must have one.
+func (t Take) names(x func(Mark) float64) []name {
+	all := make([]name, len(t.Marks))
+	for i, m := range t.Marks {
+		all[i] = name{x: x(m), words: m.name(), face: small}
+		if m.Turn == 0 {
+			all[i].face, all[i].must = plain, true
+		}
+	}
+	return all
+}
+
+func (m Mark) name() string {
+	if m.Turn == 0 {
+		return fmt.Sprintf("head %d", m.Head)
+	}
+	return fmt.Sprintf("%d·%d", m.Head, m.Turn)
+}
+
+func (m Mark) class() string {
+	if m.Turn == 0 {
+		return "echo first"
+	}
+	return "echo repeat"
+}
+
+// tell is the mark in words.
+func (m Mark) tell() string {
+	who := fmt.Sprintf("head %d", m.Head)
+	if m.Turn > 0 {
+		who += fmt.Sprintf(", repeat %d", m.Turn)
+	}
+	return who + ": " + m.figures() + " to the direct sound"
+}
+
+func (m Mark) figures() string {
+	return withSD(float64(m.At), float64(m.SD), 2, "ms") + ", " + withSD(float64(m.Level), float64(m.LevelSD), 1, "dB")
+}
+
+// withSD has decimals enough for the deviation to be seen.
+func withSD(v, sd float64, decimals int, unit string) string {
+	if sd == 0 {
+		return fixed(v, decimals) + " " + unit
+	}
+	for most := decimals + 2; decimals < most && sd < 0.95*math.Pow10(-decimals); {
+		decimals++
+	}
+	return fixed(v, decimals) + " ± " + fixed(sd, decimals) + " " + unit
+}
+
+func (m Mark) group() group {
+	return group{class: m.class(), hint: m.tell(), data: []datum{{"ms", float64(m.At)}, {"db", float64(m.Level)}}}
+}
+
+// howNamesRead explains the names of repeats, if there are any.
+func (t Take) howNamesRead(unnamed int) string {
+	for _, m := range t.Marks {
+		if m.Turn == 0 {
+			continue
+		}
+		words := fmt.Sprintf(" %s is head %d's sound after %d more %s round the loop.", m.name(), m.Head, m.Turn, plural(m.Turn, "turn", "turns"))
+		if unnamed > 0 {
+			words += fmt.Sprintf(" %d %s too crowded to be named.", unnamed, plural(unnamed, "repeat stands", "repeats stand"))
+		}
+		return words
+	}
+	return ""
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
 }

@@ -1,125 +1,138 @@
 package picture
 
 import (
-	"fmt"
 	"math"
-	"strings"
 
 	"echowright/preset"
 )
 
-// Waveform shows a take as an editor would, with a line at each echo. Only first
-// echoes are named: the names of all repeats would hide the sound.
-type Waveform struct{ Take Take }
+// Waveform shows a take as an editor would, with a line at each echo.
+type Waveform struct {
+	Take  Take
+	Notes int // in the recording, of which this is the first
+}
 
-func (Waveform) height() float64 { return 180 }
+// What is softer, in fractions of full scale, is drawn as silence.
+const softest = 1e-5
 
-func (w Waveform) draw(c *canvas, top float64) {
+func (w Waveform) draw(s *sheet) {
+	s.heading("The take")
 	from, to := w.Take.Span()
-	a := timeAxis(c, "The take: how loud the recording is, with a line at each echo that was found", from, to, top, w.height())
-	const columns = 870 // about a pixel each
-	low, high := w.Take.Envelope(from, to, columns)
-	level := loudness(low, high, top, w.height())
-	c.element("path", "class", "sound", "d", outline(low, high, level))
-	c.element("line", "class", "direct", "x1", a.at(0), "x2", a.at(0), "y1", top, "y2", top+w.height())
-	c.words("note", "class", "small", "x", a.at(0)+4, "y", top+13)
-	lines := labelLines(w.Take.Marks, a, 58)
-	for i, m := range w.Take.Marks {
-		drawMark(c, m, a.at(float64(m.At)), top, w.height(), lines[i])
+	x, at := clock("the note", from, to)
+	low, high := w.Take.Envelope(from, to, int(wide))
+	most := loudest(low, high)
+	if most < softest {
+		most = 1
 	}
-}
-
-// loudness is the vertical scale: the loudest sample touches the frame, a take of
-// silence is a line in the middle.
-func loudness(low, high []float64, top, height float64) axis {
-	most := 1e-6
-	for i := range low {
-		most = math.Max(most, math.Max(-low[i], high[i]))
-	}
-	return axis{low: -most, high: most, start: top + height, end: top}
-}
-
-// outline goes along the greatest samples and back along the least.
-func outline(low, high []float64, level axis) string {
-	var path strings.Builder
-	step := (rightEdge - leftEdge) / float64(len(low))
-	for i, v := range high {
-		command := 'L'
-		if i == 0 {
-			command = 'M'
+	y := linear("height of the recorded wave in % of what a recording can hold", -most, most, 5)
+	y.label = func(v float64) string { return label(100 * v) }
+	s.upwards(y)
+	names := s.named(w.Take, "note", x, at)
+	f := s.ground(170, x, y)
+	s.area(sound, around(f, low, high))
+	f.note(at)
+	names.lead(f, func(m Mark, x float64) {
+		width, d := 1.5, whole
+		if m.Turn > 0 {
+			width, d = 1, dotted
 		}
-		fmt.Fprintf(&path, "%c%s %s", command, number(leftEdge+(float64(i)+0.5)*step), number(level.at(v)-0.5))
+		s.line(names.ink(m), width, d, point{x, f.top}, point{x, f.bottom})
+		f.spread(names.ink(m), at(m.At), at(2*m.SD), f.top+8)
+	})
+	s.caption(w.words() + w.Take.howNamesRead(names.missing()))
+}
+
+func (w Waveform) words() string {
+	words := "The recording as an editor shows it"
+	if w.Notes > 1 {
+		words += ", the first of " + label(float64(w.Notes)) + " notes"
+	}
+	return words + ". A line marks the beginning of each echo that was found; the head's name stands above it."
+}
+
+func (s *sheet) area(i ink, points []point) { s.add(area{ink: i, points: points}) }
+
+func loudest(low, high []float64) float64 {
+	most := 0.0
+	for i := range low {
+		if v := math.Max(-low[i], high[i]); !math.IsInf(v, 0) {
+			most = math.Max(most, v)
+		}
+	}
+	return most
+}
+
+// around goes along the greatest samples and back along the least.
+func around(f frame, low, high []float64) []point {
+	var all []point
+	step := wide / float64(len(low))
+	for i, v := range high {
+		all = append(all, point{leftEdge + (float64(i)+0.5)*step, f.y.inside(v) - 0.5})
 	}
 	for i := len(low) - 1; i >= 0; i-- {
-		fmt.Fprintf(&path, "L%s %s", number(leftEdge+(float64(i)+0.5)*step), number(level.at(low[i])+0.5))
+		all = append(all, point{leftEdge + (float64(i)+0.5)*step, f.y.inside(low[i]) + 0.5})
 	}
-	return path.String() + "Z"
+	return all
 }
 
-func drawMark(c *canvas, m Mark, x, top, height float64, line int) {
-	c.group(func() {
-		c.hint(m.tell())
-		width := 1.5
-		if m.Turn > 0 {
-			width = 0.75
-		}
-		c.element("line", "x1", x, "x2", x, "y1", top, "y2", top+height, "stroke-width", width)
-		if m.Turn == 0 {
-			c.words(fmt.Sprintf("head %d", m.Head), "x", x+4, "y", top+13+14*float64(line), "stroke", "none")
-		}
-	}, "class", class(m)+" echo", "data-ms", float64(m.At))
+// note marks the direct sound.
+func (f frame) note(at func(preset.Millis) float64) {
+	f.upright(at(0), black, 1, dotted)
 }
 
-func class(m Mark) string {
-	if m.Turn == 0 {
-		return "first"
+// spread is a bar from so much before x to so much after it, where it is wide
+// enough to be seen.
+func (f frame) spread(i ink, x, off, y float64) {
+	early, late := f.x.inside(x-off), f.x.inside(x+off)
+	if !(late-early > 2) {
+		return
 	}
-	return "repeat"
+	f.s.group(group{class: "bar"}, func() {
+		f.s.line(i, 1.5, whole, point{early, y}, point{late, y})
+		f.s.line(i, 1.5, whole, point{early, y - 4}, point{early, y + 4})
+		f.s.line(i, 1.5, whole, point{late, y - 4}, point{late, y + 4})
+	})
 }
 
-// tell is the mark in words.
-func (m Mark) tell() string {
-	who := fmt.Sprintf("head %d", m.Head)
-	if m.Turn > 0 {
-		who += fmt.Sprintf(", repeat %d", m.Turn)
+// A nameboard is the strip of names above a frame in which a take is drawn.
+type nameboard struct {
+	strip
+	s      *sheet
+	take   Take
+	place  map[int]int
+	bottom float64
+}
+
+// named makes room for the names of a take's direct sound and echoes, above the
+// frame to come.
+func (s *sheet) named(t Take, direct string, x scale, at func(preset.Millis) float64) nameboard {
+	a := axis{low: x.low, high: x.high, start: leftEdge, end: rightEdge}
+	all := append([]name{{x: a.at(0), words: direct, face: plain, must: true}},
+		t.names(func(m Mark) float64 { return a.inside(at(m.At)) })...)
+	b := nameboard{strip: s.writer.place(all), s: s, take: t, place: order(t.heads())}
+	s.y += b.height() + 2
+	b.bottom = s.y
+	return b
+}
+
+func (b nameboard) ink(m Mark) ink { return inkOf(b.place[m.Head]) }
+
+// lead draws each echo with its name and leader in a group of its own.
+func (b nameboard) lead(f frame, draw func(m Mark, x float64)) {
+	b.write(0, f)
+	for i, m := range b.take.Marks {
+		b.s.group(m.group(), func() {
+			draw(m, b.names[i+1].x)
+			b.write(i+1, f)
+		})
 	}
-	return who + ": " + m.figures() + " to the direct sound"
 }
 
-func (m Mark) figures() string {
-	return withSD(float64(m.At), float64(m.SD), 2, "ms") + ", " + withSD(float64(m.Level), float64(m.LevelSD), 1, "dB")
-}
-
-func withSD(v, sd float64, decimals int, unit string) string {
-	if sd == 0 {
-		return fmt.Sprintf("%.*f %s", decimals, v, unit)
+func (b nameboard) write(i int, f frame) {
+	if !b.places[i].there {
+		return
 	}
-	return fmt.Sprintf("%.*f ± %.*f %s", decimals, v, decimals, sd, unit)
+	words, top := b.text(i, b.bottom)
+	b.s.line(frameline, 1, whole, point{b.names[i].x, top}, point{b.names[i].x, f.top})
+	b.s.group(group{class: "name"}, func() { b.s.text(words) })
 }
-
-// labelLines puts the labels of first echoes, so many pixels wide, that stand
-// close together on lines below each other.
-func labelLines(marks []Mark, a axis, wide float64) []int {
-	const most = 4
-	lines := make([]int, len(marks))
-	var ends [most]float64
-	for i, m := range marks {
-		if m.Turn > 0 {
-			continue
-		}
-		x := a.at(float64(m.At))
-		for line := range ends {
-			if ends[line] <= x || line == most-1 {
-				lines[i], ends[line] = line, x+wide
-				break
-			}
-		}
-	}
-	return lines
-}
-
-// seen keeps a level that may be −∞ on the scale.
-func seen(d preset.Decibels) float64 { return math.Max(-200, math.Min(200, float64(d))) }
-
-// ceil forgives rounding errors; adding 0 makes 0 of −0.
-func ceil(v float64) float64 { return math.Ceil(v-1e-9) + 0 }

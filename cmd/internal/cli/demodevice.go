@@ -125,8 +125,11 @@ func nearestHeard(want arrange.Echo, all []preset.Echo, shift preset.Decibels) a
 
 func (d *demonstration) draw(context.Context) (string, error) {
 	take := drawn(d.done.samples, d.done.rate, d.done.measured)
-	page := picture.SVG(fmt.Sprintf("%s, and %s on %s", d.scenario.unit, d.title, d.scenario.device),
+	page, err := picture.SVG(fmt.Sprintf("%s, and %s on %s", d.scenario.unit, d.title, d.scenario.device),
 		picture.Waveform{Take: take}, picture.Levels{Take: take}, compared(d.done.heard))
+	if err != nil {
+		return "", err
+	}
 	return "take, echoes, wanted against got: " + pictureName, wholeFile(d.path(pictureName), page)
 }
 

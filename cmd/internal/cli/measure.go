@@ -47,7 +47,7 @@ With --signal the take is a recording of a test signal: a sweep or clicks give
 heads and their tone, a steady tone gives speed, wow and flutter, bursts from soft
 to hard the drive. Those two add to a unit that is in the library already.`,
 		Example: "  echowright measure take.wav --heads 2,4,6\n" +
-			"  echowright measure take.wav --heads 2,4,6 --kind drum --into saltmarsh-drum-1 --plot take.svg\n" +
+			"  echowright measure take.wav --heads 2,4,6 --kind drum --into saltmarsh-drum-1 --plot take.png\n" +
 			"  echowright measure two-channels.wav --dry-channel 1 --heads 2,4,6\n" +
 			"  echowright measure sweep-take.wav --signal sweep.toml --heads 2,4,6\n" +
 			"  echowright measure tone-take.wav --signal tone.toml --heads 4 --into saltmarsh-drum-1",
@@ -72,7 +72,7 @@ func (o *measureOptions) add(cmd *cobra.Command) {
 	flags.Float64Var(&o.through, "through", 0, "with a tone: delay in `ms` of the head by which it came, if it was recorded and played back in one pass")
 	flags.StringVar(&o.name, "name", "", "`name` of the unit (default: that of --into, else after the take)")
 	flags.StringVar(&o.kind, "kind", string(preset.Other), "what carries the sound: "+listed(preset.Kinds()))
-	flags.StringVar(&o.plot, "plot", "", "draw take and echoes into an SVG `file`")
+	flags.StringVar(&o.plot, "plot", "", "draw what was measured into a `file`: .svg or .png")
 	o.keep.add(cmd)
 	_ = cmd.RegisterFlagCompletionFunc("kind", fixedCompletion(kindNames()...))
 	_ = cmd.MarkFlagFilename("signal", "toml")
@@ -126,10 +126,8 @@ func runMeasure(c *call, cmd *cobra.Command, path string, o measureOptions) erro
 	if err := o.keep.unit(cmd.Context(), c, u); err != nil {
 		return err
 	}
-	if o.plot != "" {
-		if err := c.writePicture(o.plot, u.Name, take.Samples, take.Rate, m); err != nil {
-			return err
-		}
+	if err := o.drawInto(c, oneLine(u), notePanels(u, take, m)...); err != nil {
+		return err
 	}
 	c.warnAll(warnings)
 	if c.json {

@@ -19,7 +19,7 @@ const shownHarmonics preset.Hertz = 400
 const tableOctaves = 8
 
 func (c *call) showHeads(u preset.Unit, kind signals.Kind, m headsResult) {
-	c.print("%s: %s%s; %s tells nothing of the loop", u.Name, headSpan(u), directWords(u), takeOf(kind))
+	c.print("%s", headsLine(u, kind))
 	c.print("")
 	c.printHeads(u)
 	c.print("")
@@ -32,6 +32,11 @@ func (c *call) showHeads(u preset.Unit, kind signals.Kind, m headsResult) {
 		c.print("")
 		c.print("%s after the last head, from %s ms on: repeats", ui.Count(n, "arrival", "arrivals"), ui.Fixed(float64(m.Later[0].After), 1))
 	}
+}
+
+// headsLine is what was found in a sentence.
+func headsLine(u preset.Unit, kind signals.Kind) string {
+	return fmt.Sprintf("%s: %s%s; %s tells nothing of the loop", u.Name, headSpan(u), directWords(u), takeOf(kind))
 }
 
 // printTones shows the level of each head at each octave, to that at 1 kHz.

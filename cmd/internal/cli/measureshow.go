@@ -9,7 +9,6 @@ import (
 	"echowright/cmd/internal/ui"
 	"echowright/preset"
 	"echowright/preset/measure"
-	"echowright/preset/picture"
 )
 
 // measured is the unit profile as scripts get it. Origin's day is a day there as
@@ -182,26 +181,4 @@ func cut(f preset.Hertz) string {
 		return "none"
 	}
 	return ui.Fixed(float64(f), 0)
-}
-
-// drawn is the part of the take that a picture shows: the first note and what
-// follows it.
-func drawn(samples []float64, rate preset.Hertz, m measure.Result) picture.Take {
-	t := picture.Take{Rate: rate, Samples: samples}
-	if len(m.Onsets) > 0 {
-		t.Onset = m.Onsets[0]
-	}
-	if len(m.Onsets) > 1 {
-		end := int(m.Onsets[1].Samples(rate))
-		t.Samples = samples[:min(len(samples), max(0, end))]
-	}
-	for _, e := range m.Echoes {
-		t.Marks = append(t.Marks, picture.Mark{At: e.At, SD: e.SD, Level: e.Level, LevelSD: e.LevelSD, Head: e.Head, Turn: e.Turn})
-	}
-	return t
-}
-
-func (c *call) writePicture(path, title string, samples []float64, rate preset.Hertz, m measure.Result) error {
-	take := drawn(samples, rate, m)
-	return c.writeOut(path, picture.SVG(title, picture.Waveform{Take: take}, picture.Levels{Take: take}))
 }

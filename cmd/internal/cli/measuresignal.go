@@ -83,6 +83,11 @@ func (o *measureOptions) response(ctx context.Context, c *call, r *recording, s 
 	if err := o.keep.unit(ctx, c, u); err != nil {
 		return err
 	}
+	if o.plot != "" {
+		if err := o.drawInto(c, headsLine(u, s.Kind()), responsePanels(u, take, s, m)...); err != nil {
+			return err
+		}
+	}
 	m.Warnings = append(m.Warnings, o.inferences(u)...)
 	c.warnAll(m.Warnings)
 	if c.json {

@@ -34,6 +34,9 @@ func (o *measureOptions) steps(ctx context.Context, c *call, r *recording, s sig
 			return err
 		}
 	}
+	if err := o.drawInto(c, stepsLine(r.path, m), stepPanels(m)...); err != nil {
+		return err
+	}
 	c.warnAll(m.Warnings)
 	if m.Drive == nil && o.keep.into != "" {
 		c.warn(fmt.Sprintf("no drive was found, so unit %q stays as it is", o.keep.into))
@@ -50,11 +53,7 @@ func (o *measureOptions) steps(ctx context.Context, c *call, r *recording, s sig
 }
 
 func (c *call) showLevelSteps(path string, m levelsteps.Result) {
-	bent := "no step is compressed by 1 dB"
-	if m.OneDB != nil {
-		bent = fmt.Sprintf("1 dB less from %s dBFS on", ui.Fixed(float64(*m.OneDB), 1))
-	}
-	c.print("%s: gain %s dB for soft sounds, %s", path, ui.Signed(float64(m.Gain), 1), bent)
+	c.print("%s", stepsLine(path, m))
 	if d := m.Drive; d != nil {
 		c.print("drive %s dB, bias %s: the model does what the machine did within %s dB, its harmonics within %s %% of the fundamental",
 			ui.Fixed(float64(d.Gain), 1), ui.Fixed(d.Bias, 3), ui.Fixed(float64(m.Fit.Level), 2), ui.Fixed(float64(m.Fit.Harmonics), 2))
@@ -72,6 +71,15 @@ func (c *call) showLevelSteps(path string, m levelsteps.Result) {
 		t.Add(append(row, ui.Fixed(float64(s.THD), 2))...)
 	}
 	t.Print(c.out)
+}
+
+// stepsLine is what was found in a sentence.
+func stepsLine(path string, m levelsteps.Result) string {
+	bent := "no step is compressed by 1 dB"
+	if m.OneDB != nil {
+		bent = fmt.Sprintf("1 dB less from %s dBFS on", ui.Fixed(float64(*m.OneDB), 1))
+	}
+	return fmt.Sprintf("%s: gain %s dB for soft sounds, %s", path, ui.Signed(float64(m.Gain), 1), bent)
 }
 
 // stepsView is what scripts get of level steps.

@@ -7,6 +7,7 @@ import (
 	"echowright/cmd/internal/ui"
 	"echowright/preset"
 	"echowright/preset/measure/steadytone"
+	"echowright/preset/picture"
 	"echowright/preset/signals"
 )
 
@@ -31,7 +32,15 @@ func (o *measureOptions) tone(ctx context.Context, c *call, r *recording, s sign
 	if err != nil {
 		return err
 	}
-	m, err := c.meter(ctx, r, channel, steadytone.Options{Rate: r.Rate, Nominal: s.Tone.Frequency, Through: through})
+	also := func([]float64) {}
+	var curve *picture.SpeedCurve
+	if o.plot != "" {
+		if curve, err = picture.NewSpeedCurve(r.Rate, s.Tone.Frequency); err != nil {
+			return misused(fmt.Errorf("--plot: %w", err))
+		}
+		also = curve.Add
+	}
+	m, err := c.meter(ctx, r, channel, steadytone.Options{Rate: r.Rate, Nominal: s.Tone.Frequency, Through: through}, also)
 	if err != nil {
 		return err
 	}
@@ -43,6 +52,11 @@ func (o *measureOptions) tone(ctx context.Context, c *call, r *recording, s sign
 		}
 		u.Motion = &motion
 		if err := o.keepAdded(ctx, c, u); err != nil {
+			return err
+		}
+	}
+	if curve != nil {
+		if err := o.drawInto(c, toneLine(r.path, m, through), tonePanels(curve, m, through)...); err != nil {
 			return err
 		}
 	}
@@ -58,8 +72,9 @@ func (o *measureOptions) tone(ctx context.Context, c *call, r *recording, s sign
 	return ui.JSON(c.out, viewTone(o.keep.into, origin, through, m))
 }
 
-// meter plays one channel of a recording into a meter, in flat memory.
-func (c *call) meter(ctx context.Context, r *recording, channel int, o steadytone.Options) (steadytone.Result, error) {
+// meter plays one channel of a recording into a meter, and into what else wants to
+// hear it, in flat memory.
+func (c *call) meter(ctx context.Context, r *recording, channel int, o steadytone.Options, also func(block []float64)) (steadytone.Result, error) {
 	meter, err := steadytone.New(o)
 	if err != nil {
 		return steadytone.Result{}, aboutTake(r.path, err)
@@ -69,6 +84,7 @@ func (c *call) meter(ctx context.Context, r *recording, channel int, o steadyton
 	done := 0
 	err = r.each(ctx, r.Frames, func(block [][]float64) {
 		meter.Add(block[channel])
+		also(block[channel])
 		done += len(block[channel])
 		progress.Set(float64(done) / float64(r.Frames))
 	})
@@ -79,13 +95,18 @@ func (c *call) meter(ctx context.Context, r *recording, channel int, o steadyton
 	return m, aboutTake(r.path, err)
 }
 
-func (c *call) showTone(path string, m steadytone.Result, through preset.Millis) {
+// toneLine is what was found in a sentence.
+func toneLine(path string, m steadytone.Result, through preset.Millis) string {
 	speed := fmt.Sprintf("speed %s %% off", ui.Signed(100*(m.SpeedRatio-1), 3))
 	if through > 0 {
 		speed = fmt.Sprintf("in one pass through a head at %s ms, which hides the speed", ui.Fixed(float64(through), 1))
 	}
-	c.print("%s: a tone of %s Hz at %s dBFS for %s s, %s; wow and flutter %s %% (weighted, 2-sigma)",
+	return fmt.Sprintf("%s: a tone of %s Hz at %s dBFS for %s s, %s; wow and flutter %s %% (weighted, 2-sigma)",
 		path, ui.Fixed(float64(m.Tone), 2), ui.Fixed(float64(m.Level), 1), ui.Fixed(m.Measured, 1), speed, ui.Fixed(float64(m.Weighted.TwoSigma), 3))
+}
+
+func (c *call) showTone(path string, m steadytone.Result, through preset.Millis) {
+	c.print("%s", toneLine(path, m, through))
 	c.print("")
 	t := ui.Table{Titles: []string{"deviation of speed", ">peak %", ">RMS %", ">2-sigma %"}}
 	t.Add("weighted (AES6, IEC 60386)", percent(m.Weighted.Peak), percent(m.Weighted.RMS), percent(m.Weighted.TwoSigma))

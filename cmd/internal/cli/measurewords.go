@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -25,7 +26,6 @@ var goesWith = []struct {
 	{"kind", []signals.Kind{ofNotes, signals.KindSweep, signals.KindClicks}},
 	{"predict-heads", []signals.Kind{ofNotes, signals.KindSweep, signals.KindClicks}},
 	{"replace", []signals.Kind{ofNotes, signals.KindSweep, signals.KindClicks}},
-	{"plot", []signals.Kind{ofNotes}},
 	{"dry", []signals.Kind{ofNotes, signals.KindSweep, signals.KindClicks, signals.KindSteps}},
 	{"dry-channel", []signals.Kind{ofNotes, signals.KindSweep, signals.KindClicks, signals.KindSteps}},
 	{"through", []signals.Kind{signals.KindTone}},
@@ -38,7 +38,7 @@ func (o *measureOptions) settle(c *call, cmd *cobra.Command, path string, kind s
 			return misuse(cmd, "--%s does not go with %s", rule.flag, takeOf(kind))
 		}
 	}
-	if err := o.check(cmd); err != nil {
+	if err := cmp.Or(o.check(cmd), o.settlePlot(cmd)); err != nil {
 		return err
 	}
 	if kind == signals.KindTone || kind == signals.KindSteps {

@@ -30,7 +30,7 @@ func TestMeasureInWords(t *testing.T) {
 	require.Len(t, text, 5)
 	require.Contains(t, got.talk, "filed in the library: millpond")
 	require.Contains(t, got.talk, "written: "+plot)
-	require.Contains(t, string(readAll(t, plot)), "<title>millpond</title>")
+	require.Contains(t, string(readAll(t, plot)), "<title>millpond: 2 heads from ")
 	shown := e.run(t, "library", "show", "millpond").out
 	require.Contains(t, shown, "from mill pond.wav, measured on 2026-03-14")
 	require.Contains(t, shown, "disc, revision 1, ")
