@@ -34,7 +34,7 @@ func (t Transfer) draw(s *sheet) {
 	s.legend(entries)
 	in, out := t.spans()
 	f := s.frame(230, linear("level in, in dB below full scale", in.low, in.high, 10), linear("level out, in dB below full scale", out.low, out.high, 6))
-	f.curve("straight", []float64{in.low, in.high}, f.clipped(in, float64(t.Gain)), black, 1, broken)
+	f.curve("straight", []float64{in.low, in.high}, []float64{in.low + seen(t.Gain), in.high + seen(t.Gain)}, black, 1, broken)
 	if t.Drive != nil {
 		at, level := t.model()
 		f.curve("model", at, level, bright, 2, whole)
@@ -64,17 +64,14 @@ func (s Step) tell() string {
 }
 
 func (t Transfer) spans() (in, out span) {
-	var outs []float64
-	for _, s := range t.Steps {
-		outs = append(outs, seen(s.Out), seen(s.In+t.Gain))
-	}
-	out, ok := spanOf(outs)
-	if !ok {
-		return span{-60, 0}, span{-60, 0}
-	}
 	in = t.measured()
-	in, out = span{in.low - 1, in.high + 1}, span{out.low - 1, out.high + 1}
-	return in.widened(5), out.widened(10)
+	in = span{in.low - 1, in.high + 1}.widened(5)
+	outs := []float64{in.low + seen(t.Gain), in.high + seen(t.Gain)} // the ends of the unity line
+	for _, s := range t.Steps {
+		outs = append(outs, seen(s.Out))
+	}
+	out, _ = spanOf(outs)
+	return in, span{out.low - 1, out.high + 1}.widened(10)
 }
 
 // measured is from the softest to the hardest level in.
@@ -88,12 +85,6 @@ func (t Transfer) measured() span {
 		return span{-60, 0}
 	}
 	return s
-}
-
-// clipped is the straight line of that gain from one end of the scale to the
-// other.
-func (f frame) clipped(in span, gain float64) []float64 {
-	return []float64{in.low + gain, in.high + gain}
 }
 
 // model is the level of the fundamental that the drive makes of a sine, which is
