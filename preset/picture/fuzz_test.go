@@ -32,7 +32,8 @@ func FuzzPage(f *testing.F) {
 		if strings.Contains(places, "NaN") || strings.Contains(places, "Inf") {
 			t.Fatalf("a place that is no number:\n%s", svg)
 		}
-		if _, err := PNG(title, panels...); err != nil {
+		one := panels[len(title)%len(panels)] // pixels take their time
+		if _, err := PNG(title, one); err != nil {
 			t.Fatal(err)
 		}
 	})

@@ -85,7 +85,7 @@ func (p *pixels) path(points []point) vg.Path {
 // place turns a point of the page over; what is no number becomes 0, and what is
 // far off the page comes nearer, so that nothing is drawn for ever.
 func (p *pixels) place(at point) vg.Point {
-	const far = 1e5
+	const far = 1e4
 	near := func(v float64) float64 {
 		if math.IsNaN(v) {
 			return 0

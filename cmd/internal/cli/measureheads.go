@@ -54,7 +54,7 @@ func (c *call) printTones(u preset.Unit, ways []response.Way) {
 		}
 		t.Add(row...)
 	}
-	t.Print(c.out)
+	c.printTable(t)
 }
 
 // levelAt is the level of the point of the curve at f, "–" where it ends before.
@@ -83,7 +83,7 @@ func (c *call) printHarmonics(u preset.Unit, all []sweep.Distortion) {
 		}
 		t.Add(row...)
 	}
-	t.Print(c.out)
+	c.printTable(t)
 }
 
 // measuredHeads are the numbers of the heads that were not inferred: the ways of a

@@ -110,7 +110,7 @@ func (c *call) printNotes(notes []measure.Note) {
 		}
 		t.Add(row...)
 	}
-	t.Print(c.out)
+	c.printTable(t)
 }
 
 // oneLine is a unit in a sentence.
@@ -173,7 +173,7 @@ func (c *call) printHeads(u preset.Unit) {
 		}
 		t.Add(row...)
 	}
-	t.Print(c.out)
+	c.printTable(t)
 }
 
 func cut(f preset.Hertz) string {

@@ -70,7 +70,7 @@ func (c *call) showLevelSteps(path string, m levelsteps.Result) {
 		}
 		t.Add(append(row, ui.Fixed(float64(s.THD), 2))...)
 	}
-	t.Print(c.out)
+	c.printTable(t)
 }
 
 // stepsLine is what was found in a sentence.

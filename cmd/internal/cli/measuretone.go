@@ -111,7 +111,7 @@ func (c *call) showTone(path string, m steadytone.Result, through preset.Millis)
 	t := ui.Table{Titles: []string{"deviation of speed", ">peak %", ">RMS %", ">2-sigma %"}}
 	t.Add("weighted (AES6, IEC 60386)", percent(m.Weighted.Peak), percent(m.Weighted.RMS), percent(m.Weighted.TwoSigma))
 	t.Add("unweighted (0.2 to 200 Hz)", percent(m.Unweighted.Peak), percent(m.Unweighted.RMS), "")
-	t.Print(c.out)
+	c.printTable(t)
 	c.print("")
 	if len(m.Rates) == 0 {
 		c.print("no steady rate stands out of it")
@@ -125,7 +125,7 @@ func (c *call) showTone(path string, m steadytone.Result, through preset.Millis)
 		}
 		t.Add(ui.Fixed(float64(rate.Hz), 2), percent(rate.Peak), machine, rate.Cause)
 	}
-	t.Print(c.out)
+	c.printTable(t)
 }
 
 func percent(p preset.Percent) string { return ui.Fixed(float64(p), 3) }
