@@ -128,6 +128,7 @@ type fileDumpFile struct {
 	Type        string `toml:"type"`         // four characters, such as "BIN "
 	Name        string `toml:"name"`         // such as "MEM{slot:dec2}"
 	PacketBytes int    `toml:"packet_bytes"` // most stored bytes in a packet; 112 where it is not given
+	OpenLoop    bool   `toml:"open_loop"`    // it answers nothing: the sender waits and goes on
 }
 
 type nameFile struct {
