@@ -199,3 +199,20 @@ func TestWordsAreMeasuredByTheirFont(t *testing.T) {
 	require.InDelta(t, 13*0.222, w.drawn("i", plain), 0.01)
 	require.Greater(t, w.width("a", plain), w.drawn("a", plain), "there is room for wider fonts")
 }
+
+// Where there is room for all, heads make way for their repeats.
+func TestEveryEchoHasANameWhereThereIsRoom(t *testing.T) {
+	var take Take
+	for turn := range 7 {
+		for h := range 4 {
+			take.Marks = append(take.Marks, Mark{At: preset.Millis(95*(h+1) + 381*turn), Head: h + 1, Turn: turn})
+		}
+	}
+	for _, p := range []Panel{Waveform{Take: take}, Levels{take}} {
+		root := page(t, p)
+		require.Len(t, root.find("name"), 1+len(take.Marks), "the note and every echo")
+		require.NotContains(t, root.words(), "too crowded")
+		neat(t, root)
+		untouched(t, root)
+	}
+}

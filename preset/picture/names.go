@@ -31,14 +31,24 @@ type strip struct {
 	writer *writer
 }
 
-// place finds room for the names: for those that must have it from right to left,
-// so that each finds the leaders of its neighbours already there, then for as many
-// of the others as fit.
+// place finds room for the names. Those that must have it may leave the lowest row
+// to the others, if more of them find a place so.
 func (w *writer) place(names []name) strip {
+	low, high := w.placed(names, 0), w.placed(names, 1)
+	if high.missing() < low.missing() {
+		return high
+	}
+	return low
+}
+
+// placed finds room for the names that must have it, in that row or above, from
+// right to left, so that each finds the leaders of its neighbours already there;
+// then for as many of the others as fit.
+func (w *writer) placed(names []name, lowest int) strip {
 	t := strip{names: names, places: make([]nameplace, len(names)), writer: w, rows: rows}
 	for i := len(names) - 1; i >= 0; i-- {
 		if names[i].must {
-			for row := 0; !t.try(i, row); row++ {
+			for row := lowest; !t.try(i, row); row++ {
 				t.rows = max(t.rows, row+2)
 			}
 		}

@@ -33,7 +33,7 @@ func (t Transfer) draw(s *sheet) {
 	}
 	s.legend(entries)
 	in, out := t.spans()
-	f := s.frame(230, linear("level in, in dB below full scale", in.low, in.high, 10), linear("level out, in dB below full scale", out.low, out.high, 6))
+	f := s.frame(230, linear("level in, in dB; at 0 dB a tone fills the recording", in.low, in.high, 10), linear("level out, in dB; at 0 dB a tone fills the recording", out.low, out.high, 6))
 	f.curve("straight", []float64{in.low, in.high}, []float64{in.low + seen(t.Gain), in.high + seen(t.Gain)}, black, 1, broken)
 	if t.Drive != nil {
 		at, level := t.model()
@@ -137,7 +137,7 @@ func (h StepHarmonics) draw(s *sheet) {
 	entries = append(entries, entry{"as far as noise may pretend", stroked(black, 1, broken)})
 	s.legend(entries)
 	in, _ := Transfer{Steps: h.Steps}.spans()
-	f := s.frame(190, linear("level in, in dB below full scale", in.low, in.high, 10), shares("harmonic in % of the tone itself", all))
+	f := s.frame(190, linear("level in, in dB; at 0 dB a tone fills the recording", in.low, in.high, 10), shares("harmonic in % of the tone itself", all))
 	f.curve("noise", h.column(func(s Step) float64 { return float64(s.In) }), h.column(func(s Step) float64 { return float64(s.Noise) }), black, 1, broken)
 	for k := range h.orders() {
 		n := k + 2
