@@ -114,7 +114,8 @@ func (c channels) explain(seen []sight, heads int, progress func(float64)) expla
 	e.unit = f.unit
 	e.told = s.figures(f)
 	if e.restless() {
-		e.sway(seen)
+		s.y = s.transform(c.wet)
+		e.sway(seen, s.dullest(e.noise()))
 	}
 	return e
 }

@@ -71,6 +71,15 @@ func figuresOf(u still, covariance *mat.SymDense) measured {
 	return m
 }
 
+// widen makes the deviations at least those of the fits that are about as likely.
+func (m *measured) widen(likely []swayed) {
+	for _, f := range likely {
+		for i, v := range f.unit.figures() {
+			m.sd[i] = math.Max(m.sd[i], math.Abs(v-m.value[i]))
+		}
+	}
+}
+
 // profile puts u's figures into the words of the trade; no deviation is below the
 // least ones.
 func (u *still) profile(m measured, heads []int, rate, leastDelay, leastLevel float64) preset.Unit {

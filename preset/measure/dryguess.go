@@ -11,6 +11,9 @@ const (
 	guessNear  = 0.0015 // s within which an arrival is a repeat
 	guessFirst = 0.1    // of the loudest: the first arrival is a head if it is so loud
 	guessFloor = 0.01   // of the loudest: repeats are followed down to here
+
+	guessShadow   = 0.016 // s around an arrival in which it may have shadows
+	guessShadowed = 4.0   // times as loud as they are
 )
 
 // guess is a way to explain arrivals: some are first echoes of the heads, the
@@ -40,7 +43,7 @@ func guesses(found []arrival, heads, most int) []guess {
 			return
 		}
 		for i := from; i <= len(pool)-(heads-k); i++ {
-			if k == 0 && i > 0 && louder(pool[:i], guessFirst*loudest) {
+			if k == 0 && i > 0 && outspokenBefore(pool, i, guessFirst*loudest) {
 				break // nothing can repeat before the first head
 			}
 			pick[k] = pool[i]
@@ -58,8 +61,15 @@ func (g guess) like(h guess) bool {
 	return slices.EqualFunc(g.heads, h.heads, func(a, b arrival) bool { return math.Abs(a.at-b.at) < guessNear })
 }
 
-func louder(all []arrival, than float64) bool {
-	return slices.ContainsFunc(all, func(a arrival) bool { return math.Abs(a.amp) > than })
+// outspokenBefore tells whether any of the first arrivals, of so many, is louder
+// than that, and not just a shadow that a much louder one throws ahead while the
+// carrier wavers.
+func outspokenBefore(pool []arrival, first int, than float64) bool {
+	return slices.ContainsFunc(pool[:first], func(a arrival) bool {
+		return math.Abs(a.amp) > than && !slices.ContainsFunc(pool, func(b arrival) bool {
+			return math.Abs(a.at-b.at) < guessShadow && math.Abs(b.amp) > guessShadowed*math.Abs(a.amp)
+		})
+	})
 }
 
 func bestLoop(pool, heads []arrival) guess {

@@ -25,7 +25,7 @@ func (g *stage) play(m *swaying) (performance, bool) {
 	for range m.delay {
 		p.heads = append(p.heads, make([]float64, len(g.dry)))
 	}
-	path := m.tone.played(g.rate)
+	path := g.weighing.recorder(&m.tone)
 	back, places := make([]float64, block), make([]float64, block)
 	for at := 0; at < len(g.dry); at += block {
 		n := min(block, len(g.dry)-at)

@@ -12,12 +12,12 @@ const (
 	// logarithm).
 	restlessFrom = 1.25
 	worthSway    = 0.5
-	worthFlutter = 0.7
+	worthFlutter = 0.85
 	surelySways  = 60.0
 	swaysTried   = 2
+	faintestSway = 3e-5 // peak of the speed
 
-	dullStage, dullHigh = 2400.0, 600.0 // Hz: rate at the least, and band, in which wow is looked for
-	lowStage, lowHigh   = 5000.0, 1600.0
+	lowStage, lowHigh   = 5000.0, 1600.0 // Hz: rate at the least, and band
 	fineStage, fineHigh = 11_000.0, 3300.0
 	longStage           = 9.0 // s
 	shortStage          = 4.0
@@ -50,24 +50,47 @@ func (e explanation) restless() bool {
 
 // sway looks for a motion of the carrier and takes it up if it explains much of
 // what is left.
-func (e *explanation) sway(seen []sight) {
-	m, ok := newStage(e.c, dullStage, dullHigh, longStage).begin(e.starts(seen), wowRates(e.seconds()))
+//
+// The duller the band, the less a motion turns its phases, and the more surely the
+// search ends in the right valley.
+func (e *explanation) sway(seen []sight, dull float64) {
+	m, ok := newStage(e.c, 4*dull, dull, longStage).begin(e.starts(seen), wowRates(e.seconds()))
 	if !ok {
 		return
 	}
-	low := newStage(e.c, lowStage, lowHigh, shortStage)
+	low := newStage(e.c, lowStage, math.Max(lowHigh, dull), shortStage)
+	m.parts = []turned{turnHigh, turnLow}
 	m = low.withoutWeakFeeds(low.fit(m.awake(), 8, 1e-3))
 	m, _, _ = low.search(m, 1, flutterRates())
+	if m.sways[1].peak() < faintestSway {
+		m.sways[1] = sway{}
+	}
 	fine := newStage(e.c, fineStage, fineHigh, longStage)
-	f := fine.fit(m.awake(), 10, 1e-4)
-	other := f.unit.clone()
-	other.tone.step = 1 / e.c.rate
-	if computed := fine.fit(other, 4, 1e-4); computed.cost < f.cost {
-		f = computed
-	}
+	f := fine.fit(m.awake(), 10, 1e-3)
+	f, made := fine.computed(f, 1/e.c.rate)
+	f, likely := fine.otherWows(f)
 	if f.unit.sways[0].peak() > 0 && f.normal != nil && fine.moves(f, e.left, e.c.rate) {
-		e.adopt(f, fine)
+		e.adopt(f, append(likely, made...), fine)
 	}
+}
+
+// computed decides whether the tone is that of a machine that is computed itself,
+// step s a sample, as for a still unit. Where that cannot be told it gives the
+// middle, and both ends beside it.
+func (g *stage) computed(f swayed, step float64) (swayed, []swayed) {
+	with := func(step float64) swayed {
+		m := f.unit.clone()
+		m.tone.step = step
+		return g.fit(m, 4, 1e-5)
+	}
+	real, computed := with(0), with(step)
+	switch gain := g.gain(real, computed); {
+	case gain > surelyTold:
+		return computed, nil
+	case gain < -surelyTold:
+		return real, nil
+	}
+	return with(undecided * step), []swayed{real, computed}
 }
 
 // starts are the units from which a motion is looked for: what the arrivals were
@@ -91,7 +114,6 @@ func (e explanation) starts(seen []sight) []swaying {
 	if !e.leakSeen { // the still unit took a motion for it
 		u.leaks, u.leak = false, 0
 	}
-	u.parts = []turned{turnHigh, turnLow}
 	u.tone = shape{high: roughHigh, low: roughLow}
 	return append(all, swaying{still: u})
 }
@@ -102,7 +124,7 @@ func (g *stage) begin(starts []swaying, rates []float64) (swaying, bool) {
 	var best swaying
 	least, moves := math.Inf(1), false
 	for _, m := range starts {
-		m.reach = dullReach
+		m.reach, m.parts = dullReach, []turned{turnLow} // a dull band tells little of the high cut
 		with, cost, ok := g.search(m, 0, rates)
 		if cost < least {
 			best, least, moves = with, cost, ok
@@ -175,13 +197,14 @@ func (g *stage) moves(f swayed, left []float64, rate float64) bool {
 }
 
 // adopt takes a wavering unit for what the take holds.
-func (e *explanation) adopt(f swayed, g *stage) {
+func (e *explanation) adopt(f swayed, likely []swayed, g *stage) {
 	p, _ := g.play(&f.unit)
 	e.unit = f.unit.still
 	e.moves = &f.unit
 	e.fitted = span{g.start + float64(g.count)/g.rate, g.start + float64(len(g.wet))/g.rate}
 	// What is left is no white noise: it lies where the sound is.
 	e.told = figuresOf(f.unit.still, f.covariance())
+	e.told.widen(likely)
 	e.left = make([]float64, len(e.c.wet))
 	step := int(math.Round(e.c.rate / g.rate))
 	from := int(math.Round(g.start * e.c.rate))
@@ -212,4 +235,25 @@ func flutterRates() []float64 {
 		all = append(all, hz)
 	}
 	return all
+}
+
+// dullBands are the bands, up to Hz, of which the dullest that sounds is taken for
+// finding a motion; in it the wet channel has to be so many times its noise.
+var dullBands = []float64{600, 1000, 1600}
+
+const dullAbove = 50.0
+
+// dullest is the lowest band in which the wet channel still sounds.
+func (s *spectra) dullest(noise float64) float64 {
+	sum, at := 0.0, 1
+	for _, high := range dullBands {
+		end := s.bin(high)
+		for ; at < end; at++ {
+			sum += real(s.y[at])*real(s.y[at]) + imag(s.y[at])*imag(s.y[at])
+		}
+		if sum > dullAbove*noise*float64(s.length)*float64(end) {
+			return high
+		}
+	}
+	return dullBands[len(dullBands)-1]
 }

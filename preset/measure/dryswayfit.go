@@ -58,7 +58,7 @@ func (m *swaying) dials() []dial {
 	for i := range m.sways {
 		w := &m.sways[i]
 		if w.rate > 0 {
-			low, high := 0.15, 4.4
+			low, high := 0.15, mostWow
 			if i == 1 {
 				low, high = 4, 22
 			}
@@ -68,6 +68,9 @@ func (m *swaying) dials() []dial {
 	}
 	return all
 }
+
+// mostWow is the fastest wow, Hz; flutter begins below.
+const mostWow = 4.4
 
 // problem is what m leaves of the stage, as a function of dials.
 func (g *stage) problem(m *swaying, dials []dial) (problem, []float64) {

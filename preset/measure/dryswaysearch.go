@@ -65,3 +65,38 @@ func (g *stage) worth(still, with swayed, which int) bool {
 	noise := g.noise * float64(still.count)
 	return with.cost-noise < share*(still.cost-noise) && g.gain(still, with) > surelySways
 }
+
+const (
+	// Where less than so many turns of a wow are heard, another rate may explain
+	// them as well, with another mean speed.
+	turnsHeard  = 1.6
+	aboutLikely = 40.0 // times less likely, as twice the logarithm
+)
+
+// otherRates are tried where too little of a wow is heard, as shares of its rate.
+var otherRates = []float64{0.4, 0.6, 0.8, 1.25, 1.6, 2.2}
+
+// otherWows tries whether a wow of another rate explains the stage better than f. It
+// gives the best, and others that are about as likely.
+func (g *stage) otherWows(f swayed) (best swayed, likely []swayed) {
+	w := f.unit.sways[0]
+	heard := float64(len(g.wet)-g.count) / g.rate
+	if heard*w.rate > turnsHeard {
+		return f, nil
+	}
+	all := []swayed{f}
+	for _, share := range otherRates {
+		if hz := share * w.rate; hz > slowest && hz < mostWow {
+			m := f.unit.clone()
+			m.sways[0] = sway{rate: hz}
+			all = append(all, g.fit(m, 8, 1e-4))
+		}
+	}
+	slices.SortStableFunc(all, func(a, b swayed) int { return cmp.Compare(a.cost, b.cost) })
+	for _, o := range all[1:] {
+		if g.gain(o, all[0]) < aboutLikely {
+			likely = append(likely, o)
+		}
+	}
+	return all[0], likely
+}
