@@ -77,6 +77,23 @@ func (h heard) arrivals() []arrival {
 	return most
 }
 
+// rumours are arrivals that at least two of the spans brought to light, whatever the
+// others say, the loudest first: those agreed on lead.
+func (h heard) rumours() []arrival {
+	all := slices.Clone(h.agreed)
+	var pool []arrival
+	for _, l := range h.listenings {
+		pool = append(pool, l.found...)
+	}
+	slices.SortStableFunc(pool, func(a, b arrival) int { return cmp.Compare(math.Abs(b.amp), math.Abs(a.amp)) })
+	for _, p := range pool {
+		if a, votes := meeting(pool, p); votes > 1 && matching(all, a.at) < 0 {
+			all = append(all, a)
+		}
+	}
+	return all
+}
+
 // loudest is the amplitude of the loudest arrival that was agreed on, 0 if none was.
 func (h heard) loudest() float64 {
 	top := 0.0

@@ -24,7 +24,7 @@ const (
 	extrasTried = 2 // at a time
 	// What one step promises is no more than a hint: a flutter has to promise to
 	// leave no more than this.
-	likelyEnough = 0.8
+	likelyEnough = 0.95
 )
 
 // wowRungs are the lengths of the note that the search for wow begins with, of
@@ -195,8 +195,9 @@ func added(plain, all []knob) []knob {
 	return more
 }
 
-// findWow looks for a wow that explains the sound. Without it the end of the note
-// cannot be told, so several lengths are tried; ok is false if none is worth it.
+// findWow looks for a wow that explains the sound better than none. Without it the
+// end of the note cannot be told, so several lengths are tried. Whether it is worth
+// it, a sound of more band has to say: this one may hold little of the note.
 func (s sound) findWow(h hypothesis, f free) (best fitted, ok bool) {
 	m := h.machine()
 	for _, rung := range wowRungs {
@@ -208,7 +209,7 @@ func (s sound) findWow(h hypothesis, f free) (best fitted, ok bool) {
 			continue
 		}
 		moved := s.fitTo(likely[0].machine, likely[0].free, rung, rough)
-		if moved.like(h) && (!ok || moved.news < best.news) {
+		if !ok || moved.news < best.news {
 			best, ok = moved, true
 		}
 		if best.beyond() < 2*unexplained {
@@ -219,6 +220,20 @@ func (s sound) findWow(h hypothesis, f free) (best fitted, ok bool) {
 		return best, false
 	}
 	best = s.fitTo(best.machine, best.free, best.rung, long)
-	still, w := s.fitTo(m, f, best.rung, rough), best.machine.wow[0]
-	return best, w.rate >= slowest && w.peak() >= leastMotion && best.residual < worthWow*still.residual && !best.swallows()
+	w := best.machine.wow[0]
+	return best, w.rate >= slowest && w.peak() >= leastMotion && !best.swallows()
+}
+
+// withWow is the fit f with a wow, and perhaps flutter, if one was found that is
+// worth it.
+func (b bench) withWow(f fitted, h hypothesis) fitted {
+	d, ok := b.dull.findWow(h, f.free)
+	if !ok {
+		return f
+	}
+	g := b.low.betterLength(b.low.fitTo(d.machine, d.free, d.rung, rough), rough)
+	if g.residual > worthWow*f.residual || g.machine.wow[0].peak() < leastMotion || !g.like(h) {
+		return f
+	}
+	return b.low.withFlutter(g)
 }

@@ -203,7 +203,7 @@ func measureNote(s sound, heads int, progress func(float64)) (fitted, error) {
 	case len(starts) == 0:
 		return fitted{}, &Refusal{Reason: FewerEchoes, Detail: fmt.Sprintf("%d heads named, %d echoes found", heads, len(found))}
 	}
-	f := newBench(s, half).refine(starts, progress)
+	f := newBench(s, half).refine(starts, h.rumours(), progress)
 	if told := f.told(); told < fewEcho && f.quiet() || told < noEcho && h.loudest() < outspoken || told < nothing {
 		return f, &Refusal{Reason: NoEcho, Detail: fmt.Sprintf("what was tried explains %.0f %% of the take", 100*math.Max(0, told))}
 	}

@@ -108,6 +108,13 @@ const moreArrivals = 7
 // costOfLoop is what a loop has to explain more than none does, as a share of all.
 const costOfLoop = 1e-3
 
+// Heads stand some way apart: what seems to come so soon (s) after another echo is
+// rather that one's own shape. It has to explain so much more, as a share of all.
+const (
+	crowded     = 0.012
+	costOfCrowd = 0.1
+)
+
 // mostTurns are the turns of the loop that are followed.
 const mostTurns = 60
 
@@ -148,6 +155,11 @@ func (h *hypothesis) judge(found []arrival, until float64) {
 	h.miss = miss / total
 	if len(h.feeds) > 0 {
 		h.miss += costOfLoop
+	}
+	for k := 1; k < len(h.heads); k++ {
+		if h.heads[k].at-h.heads[k-1].at < crowded {
+			h.miss += costOfCrowd
+		}
 	}
 }
 

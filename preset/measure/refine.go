@@ -42,24 +42,21 @@ func newBench(full, half sound) bench {
 }
 
 // refine fits a note from rough guesses to the end. The guesses are tried in
-// their order until one leaves little more than noise.
-func (b bench) refine(starts []start, progress func(float64)) fitted {
-	var best attempt
-	for i, g := range starts {
-		if i > 0 && best.attacks.beyond() < clearAttacks && g.miss > 3*starts[0].miss+muchMiss {
+// their order until one leaves little more than noise; where the first does not,
+// what it leaves shows the way to a better one.
+func (b bench) refine(starts []start, found []arrival, progress func(float64)) fitted {
+	best := b.try(starts[0], b.attacks(starts[0]))
+	for i := 1; !best.good() && i <= len(starts); i++ {
+		progress(0.1 + 0.6*float64(i)/float64(len(starts)))
+		if i == 1 {
+			best = best.or(b.pursue(starts[0], best, found))
+			continue
+		}
+		g := starts[i-1]
+		if best.attacks.beyond() < clearAttacks && g.miss > 3*starts[0].miss+muchMiss {
 			break // no start is left that tells as much
 		}
-		a := b.try(g)
-		switch {
-		case i == 0:
-			best = a
-		case a.alike && (!best.alike || a.take.beyond() < best.take.beyond()-betterBy):
-			best.take, best.alike = a.take, true // the attacks stay those of the likeliest start
-		}
-		progress(0.1 + 0.6*float64(i+1)/float64(len(starts)))
-		if a.alike && a.take.explained() {
-			break
-		}
+		best = best.or(b.try(g, b.attacks(g)))
 	}
 	if best.fromTake() {
 		return b.finish(best.take.withoutWeakLoop())
@@ -136,27 +133,49 @@ func (f fitted) like(h hypothesis) bool {
 // that it explains everything.
 func (f fitted) explained() bool { return !f.swallows() && f.beyond() < explained }
 
-// try fits one guess up to half the band: to the attacks alone first, then to the
-// take, with motion and drive where it asks for them.
-func (b bench) try(g start) attempt {
-	m := g.machine()
-	fine := sound{rate: b.half.rate, take: g.attack.white, lead: b.half.lead, noise: g.attack.noise, longest: longestAttack}
-	w := fine.thinned(lowRate, lowBand).bestLength(m, free{tone: true}, rough)
+// or is the better of two attempts, the first where there is little to choose. The
+// attacks stay those of the first, which is the likelier one, unless the other
+// explains the same ones better.
+func (a attempt) or(o attempt) attempt {
+	same := &o.fine.take[0] == &a.fine.take[0]
+	if same && o.attacks.news < fewerNews*a.attacks.news {
+		a.fine, a.attacks = o.fine, o.attacks
+	}
+	if o.alike && (!a.alike || o.take.beyond() < a.take.beyond()-betterBy) {
+		a.take, a.alike = o.take, true
+	}
+	return a
+}
+
+// good tells whether the take is explained as it should be.
+func (a attempt) good() bool { return a.alike && a.take.explained() }
+
+// fine are the attacks that a start was found with, in half the band.
+func (b bench) fine(g start) sound {
+	return sound{rate: b.half.rate, take: g.attack.white, lead: b.half.lead, noise: g.attack.noise, longest: longestAttack}
+}
+
+// attacks fits a guess to the attacks alone, in little of their band.
+func (b bench) attacks(g start) fitted {
+	return b.fine(g).thinned(lowRate, lowBand).bestLength(g.machine(), free{tone: true}, rough)
+}
+
+// try fits one guess up to half the band, from its fit w to the attacks on: with
+// motion and drive where the take asks for them.
+func (b bench) try(g start, w fitted) attempt {
 	f := b.low.bestLength(w.machine, w.free, rough)
 	if f.beyond() > unexplained {
 		// Wow spoils the fit to the attacks: begin again with the arrivals.
-		if d, ok := b.dull.findWow(g.hypothesis, w.free); ok {
-			f = b.low.betterLength(b.low.fitTo(d.machine, d.free, d.rung, rough), rough)
-		}
+		f = b.withWow(f, g.hypothesis)
 	}
 	f = b.half.betterLength(b.half.fitTo(f.machine, f.free, f.rung, rough), rough)
-	if f.free.slow {
+	if f.free.slow && !f.free.fast {
 		f = b.half.withFlutter(f)
 	}
 	if f.like(g.hypothesis) {
 		f = b.half.withShapes(f)
 	}
-	return attempt{fine, w, f, f.like(g.hypothesis) && !f.swallows()}
+	return attempt{b.fine(g), w, f, f.like(g.hypothesis) && !f.swallows()}
 }
 
 // withoutWeakLoop leaves the loop out if the sound can do without.
