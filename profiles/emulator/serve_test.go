@@ -22,8 +22,10 @@ type cable struct {
 }
 
 // onCable runs inside a synctest bubble: its time passes only while all wait.
-func onCable(t *testing.T, o Options) *cable {
-	unit, err := New("five-line", o)
+func onCable(t *testing.T, o Options) *cable { return connected(t, fiveLineName, o) }
+
+func connected(t *testing.T, name string, o Options) *cable {
+	unit, err := New(name, o)
 	require.NoError(t, err)
 	ctx, stop := context.WithCancel(t.Context())
 	here, there := port.Pipe("test")
