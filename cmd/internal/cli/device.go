@@ -14,7 +14,8 @@ func newDeviceCommand(c *call) *cobra.Command {
 		Example: "  echowright device list\n  echowright device show five-line",
 	}
 	asGroup(c, device)
-	device.AddCommand(newDeviceListCommand(c), newDeviceShowCommand(c), newDeviceCheckCommand(c))
+	device.AddCommand(newDeviceListCommand(c), newDeviceShowCommand(c), newDeviceCheckCommand(c),
+		newDeviceChartCommand(c), newDeviceNewCommand(c), newDeviceTryCommand(c))
 	return device
 }
 

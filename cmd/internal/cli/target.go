@@ -109,9 +109,12 @@ func (t target) talk(ctx context.Context, c *call, what string, do func(*exchang
 }
 
 // link is the port with the device's manners.
-func (t target) link(p port.Port) *transfer.Link {
+func (t target) link(p port.Port) *transfer.Link { return t.traced(p, nil) }
+
+// traced is link that tells note, if not nil, what passes.
+func (t target) traced(p port.Port, note func(transfer.TraceEvent)) *transfer.Link {
 	return transfer.Open(p, transfer.Options{
-		Name: t.port, Piece: t.device.Manners.Buffer / 2, Retries: t.device.Manners.Retries,
+		Name: t.port, Piece: t.device.Manners.Buffer / 2, Retries: t.device.Manners.Retries, Trace: note,
 	})
 }
 

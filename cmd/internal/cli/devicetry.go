@@ -1,0 +1,231 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"echowright/cmd/internal/ui"
+	"echowright/midi"
+	"echowright/midi/transfer"
+	"echowright/preset/nearest"
+	"echowright/profiles"
+)
+
+type tryOptions struct {
+	target    targetFlags
+	overUnity bool
+}
+
+func newDeviceTryCommand(c *call) *cobra.Command {
+	var o tryOptions
+	cmd := &cobra.Command{
+		Use:   "try DEVICE PARAMETER=VALUE …",
+		Short: "Set single parameters of what sounds now, and show the bytes and what came back",
+		Long: `Set one parameter or several of what the device sounds like now, to hold its
+description against the device itself: the bytes that were sent are shown, and
+what came back. Nothing is stored. Values are written as 250ms, -6dB, 1/8., off,
+a choice, or #17 for code 17.
+
+Mind your ears and loudspeakers: turn the device's output down before you try
+levels and feedback. A feedback of 0 dB or more builds up by itself until
+something gives; it is sent only with --over-unity.`,
+		Example: "  echowright device try five-line --port raw:/dev/snd/midiC1D0 a-time=250ms a-level=-6dB",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) < 2 {
+				return misuse(cmd, "try: name the device and what to set, such as: try five-line a-time=250ms --port …")
+			}
+			return nil
+		},
+		ValidArgsFunction: func(cmd *cobra.Command, args []string, part string) ([]string, cobra.ShellCompDirective) {
+			if len(args) == 0 {
+				return c.completeDevice(cmd, args, part)
+			}
+			return c.parameterNames(args[0]), cobra.ShellCompDirectiveNoFileComp | cobra.ShellCompDirectiveNoSpace
+		},
+		RunE: func(cmd *cobra.Command, args []string) error { return runDeviceTry(c, cmd, args[0], args[1:], o) },
+	}
+	flags := cmd.Flags()
+	flags.StringVar(&o.target.port, "port", "", "the `port` the device is on")
+	flags.IntVar(&o.target.unit, "unit", 0, "the unit `number`, or channel, that is set on it")
+	flags.BoolVar(&o.overUnity, "over-unity", false, "send a feedback of 0 dB or more all the same: it builds up until something gives")
+	_ = cmd.RegisterFlagCompletionFunc("port", completePort)
+	return cmd
+}
+
+func (c *call) parameterNames(device string) []string {
+	d, err := c.device(device)
+	if err != nil {
+		return nil
+	}
+	var names []string
+	for _, p := range d.Parameters {
+		names = append(names, p.Name+"=")
+	}
+	return names
+}
+
+// A trial is one parameter and the code that it is to be set to.
+type trial struct {
+	parameter, code int
+	step            midi.Step
+}
+
+func runDeviceTry(c *call, cmd *cobra.Command, device string, assignments []string, o tryOptions) error {
+	o.target.device = device
+	if o.target.port == "" {
+		return misuse(cmd, "try: --port is missing: `echowright ports` lists what is there")
+	}
+	t, err := o.target.find(c, cmd)
+	if err != nil {
+		return err
+	}
+	var trials []trial
+	for _, a := range assignments {
+		one, err := t.trial(a, o.overUnity)
+		if err != nil {
+			return misused(fmt.Errorf("%s: %w", a, err))
+		}
+		trials = append(trials, one)
+	}
+	return c.tryAll(cmd.Context(), t, trials)
+}
+
+// trial reads NAME=VALUE.
+func (t target) trial(assignment string, overUnity bool) (trial, error) {
+	name, value, ok := strings.Cut(assignment, "=")
+	if !ok {
+		return trial{}, errors.New("write it as PARAMETER=VALUE, such as a-time=250ms")
+	}
+	i := t.device.Parameter(name)
+	if i == profiles.None {
+		var names []string
+		for _, p := range t.device.Parameters {
+			names = append(names, p.Name)
+		}
+		return trial{}, fmt.Errorf("device %q has no parameter %q: did you mean %q? `echowright device show %[1]s` lists them",
+			t.device.Name, name, nearest.Name(name, names))
+	}
+	p := t.device.Parameters[i]
+	code, err := p.Scale.Parse(value)
+	if err != nil {
+		return trial{}, err
+	}
+	if v := p.Scale.Value(code); p.Role == profiles.RoleFeedback && v.Word == "" && v.Number >= 0 && !overUnity {
+		return trial{}, fmt.Errorf("a feedback of %v dB builds up by itself until something gives: turn the output down and say --over-unity, if that is meant", v.Number)
+	}
+	step, err := t.device.SetStep(t.unit, i, code)
+	return trial{parameter: i, code: code, step: step}, err
+}
+
+// tryAll sends one trial after the other and shows what passed.
+func (c *call) tryAll(ctx context.Context, t target, trials []trial) error {
+	p, err := c.Ports.Open(ctx, t.port)
+	if err != nil {
+		return err
+	}
+	var passed []transfer.TraceEvent
+	link := t.traced(p, func(e transfer.TraceEvent) {
+		e.Bytes = slices.Clone(e.Bytes)
+		passed = append(passed, e)
+	})
+	defer link.Close()
+	views := []triedView{}
+	var failed error
+	for _, one := range trials {
+		passed = passed[:0]
+		steps := []midi.Step{one.step}
+		if ask, err := t.device.AskStep(t.unit, one.parameter); err == nil && !t.writeOnly() {
+			steps = append(steps, ask)
+		}
+		if t.writeOnly() {
+			steps[0].Answers = nil
+		}
+		result, err := link.Run(ctx, steps)
+		views = append(views, t.tried(one, passed, result, err))
+		if err != nil {
+			failed = err
+			break
+		}
+	}
+	if err := c.showTried(views); err != nil {
+		return err
+	}
+	return failed
+}
+
+// triedView is what became of one parameter.
+type triedView struct {
+	Parameter string   `json:"parameter"`
+	Value     any      `json:"value"`
+	Unit      string   `json:"unit"`
+	Code      int      `json:"code"`
+	Sent      []string `json:"sent"`
+	Received  []string `json:"received"`
+	Holds     *int     `json:"holds,omitempty"` // the code that the device says it has now
+	Failed    string   `json:"failed,omitempty"`
+}
+
+func (t target) tried(one trial, passed []transfer.TraceEvent, r transfer.Result, err error) triedView {
+	p := t.device.Parameters[one.parameter]
+	v := triedView{Parameter: p.Name, Value: told(p.Scale.Value(one.code)), Unit: p.Scale.Unit, Code: one.code, Sent: []string{}, Received: []string{}}
+	var sent []byte // may have gone in pieces
+	keep := func() {
+		if len(sent) > 0 {
+			v.Sent, sent = append(v.Sent, midi.Hex(sent)), nil
+		}
+	}
+	for _, e := range passed {
+		switch e.Dir {
+		case transfer.Out:
+			sent = append(sent, e.Bytes...)
+		case transfer.In:
+			keep()
+			v.Received = append(v.Received, midi.Hex(e.Bytes))
+		}
+	}
+	keep()
+	if err != nil {
+		v.Failed = err.Error()
+		return v
+	}
+	if len(r.Replies) > 1 {
+		if code, err := t.device.Code(r.Replies[1].Message); err == nil {
+			v.Holds = &code
+		}
+	}
+	return v
+}
+
+func (c *call) showTried(all []triedView) error {
+	if c.json {
+		return ui.JSON(c.out, map[string]any{"tried": all})
+	}
+	for _, v := range all {
+		value := fmt.Sprint(v.Value)
+		if n, ok := v.Value.(float64); ok {
+			value = strings.TrimSpace(short(n) + " " + v.Unit)
+		}
+		c.print("%s = %s (code %d)", v.Parameter, value, v.Code)
+		for _, b := range v.Sent {
+			c.print("  sent      %s", b)
+		}
+		for _, b := range v.Received {
+			c.print("  received  %s", b)
+		}
+		switch {
+		case v.Failed != "":
+		case len(v.Received) == 0:
+			c.print("  nothing came back; listen whether it did what was meant")
+		case v.Holds != nil && *v.Holds == v.Code:
+			c.print("  the device says that it holds code %d", *v.Holds)
+		case v.Holds != nil:
+			c.print("  the device says that it holds code %d, not %d: is the scale or the order of bytes another?", *v.Holds, v.Code)
+		}
+	}
+	return nil
+}
