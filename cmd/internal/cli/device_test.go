@@ -128,6 +128,14 @@ func TestNamesOfPorts(t *testing.T) {
 	}
 }
 
+func TestAllHardwareIsAPortInTheSameProcess(t *testing.T) {
+	for _, name := range []string{"five-line", "tap-loop", "twin", "open-parameter"} {
+		p, err := Ports().Open(t.Context(), "emulator:"+name)
+		require.NoError(t, err, name)
+		require.NoError(t, p.Close(), name)
+	}
+}
+
 // TestTheEmulatorInTheSameProcess asks it who it is: F0 7E 7F 06 01 F7 (MIDI 1.0,
 // Identity Request).
 func TestTheEmulatorInTheSameProcess(t *testing.T) {
