@@ -5,6 +5,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -42,4 +43,25 @@ func wanted(name, text string) string {
 		all = append(all, name+":"+strings.TrimPrefix(want, "0"))
 	}
 	return strings.Join(all, "\n")
+}
+
+// What is too large or too deep is refused at once: the times are far above what
+// it takes (a thousandth), and far below what a reader gone astray would need.
+func TestHugeAndDeepProfilesAreRefusedQuickly(t *testing.T) {
+	head := "format = \"echowright-device/1\"\nname = \"deep\"\n"
+	for name, text := range map[string]string{
+		"ten megabytes":         head + strings.Repeat("# nothing\n", 1<<20),
+		"lists in lists":        head + "codes = " + strings.Repeat("[", 100_000) + strings.Repeat("]", 100_000),
+		"tables in tables":      head + "a = " + strings.Repeat("{ a = ", 50_000) + "1" + strings.Repeat(" }", 50_000),
+		"names with many dots":  head + "[" + strings.Repeat("a.", 100_000) + "a]",
+		"a line of many taps":   head + "[manners]\n[line]\nnames = [" + strings.Repeat(`"a",`, 200_000) + "]",
+		"a scale of many holes": head + "[manners]\n[scale.x]\nunit = \"ms\"\ncodes = [0, 2000000]\nholes = [" + strings.Repeat("[1,2],", 100_000) + "]",
+	} {
+		t.Run(name, func(t *testing.T) {
+			start := time.Now()
+			_, err := Parse("deep.toml", []byte(text))
+			require.Error(t, err)
+			require.Less(t, time.Since(start), 2*time.Second)
+		})
+	}
 }
