@@ -1,6 +1,7 @@
 package profiles
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -55,6 +56,7 @@ func TestHugeAndDeepProfilesAreRefusedQuickly(t *testing.T) {
 		"tables in tables":      head + "a = " + strings.Repeat("{ a = ", 50_000) + "1" + strings.Repeat(" }", 50_000),
 		"names with many dots":  head + "[" + strings.Repeat("a.", 100_000) + "a]",
 		"a line of many taps":   head + "[manners]\n[line]\nnames = [" + strings.Repeat(`"a",`, 200_000) + "]",
+		"many long scales":      head + "[manners]\n" + longScales(),
 		"a scale of many holes": head + "[manners]\n[scale.x]\nunit = \"ms\"\ncodes = [0, 2000000]\nholes = [" + strings.Repeat("[1,2],", 100_000) + "]",
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -64,4 +66,13 @@ func TestHugeAndDeepProfilesAreRefusedQuickly(t *testing.T) {
 			require.Less(t, time.Since(start), 2*time.Second)
 		})
 	}
+}
+
+// longScales is many times the codes that one device can have.
+func longScales() string {
+	var text strings.Builder
+	for i := range 2000 {
+		fmt.Fprintf(&text, "[scale.s%d]\ncodes = [0, 2000000]\nlinear = { code = 0, is = 0, step = 1 }\n", i)
+	}
+	return text.String()
 }

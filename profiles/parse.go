@@ -164,10 +164,22 @@ func (b *builder) pair(path string, v []int, greatest int) (first, last int) {
 	return v[0], v[1]
 }
 
+// allCodes bounds what the scales of one device take in memory.
+const allCodes = 2 * maxCodes
+
 func (b *builder) scale() {
 	b.scales = map[string]*Scale{}
+	codes := 0
 	for _, name := range slices.Sorted(maps.Keys(b.file.Scales)) {
-		s, m := b.file.Scales[name].compile(name)
+		f := b.file.Scales[name]
+		if len(f.Codes) == 2 && f.Codes[1] > f.Codes[0] {
+			codes += min(f.Codes[1]-f.Codes[0], maxCodes)
+		}
+		if codes > allCodes {
+			b.add("scale."+name, "with the scales before it there are more than %d codes: is this one device?", allCodes)
+			return
+		}
+		s, m := f.compile(name)
 		if m != nil {
 			b.addMistake("scale."+name, m)
 			continue

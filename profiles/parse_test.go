@@ -2,6 +2,8 @@ package profiles
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -151,12 +153,33 @@ func FuzzParse(f *testing.F) {
 	for _, c := range brokenProfiles {
 		f.Add(strings.Replace(fiveLineText(f), c.old, c.spoiled, 1))
 	}
+	for _, text := range []string{derivedTimes, strings.NewReplacer("LOOP", `from = "sum"`, "CHOICE", "").Replace(twoMemories)} {
+		f.Add(text)
+	}
+	corpus, err := filepath.Glob("testdata/broken/*.toml")
+	require.NoError(f, err)
+	for _, file := range corpus {
+		text, err := os.ReadFile(file)
+		require.NoError(f, err)
+		f.Add(string(text))
+	}
 	f.Fuzz(func(t *testing.T, text string) {
 		d, err := Parse("f.toml", []byte(text))
 		if err != nil {
 			return
 		}
-		require.NoError(t, d.Check(d.Rest()))
+		rest := d.Rest()
+		require.NoError(t, d.Check(rest))
+		if n, err := d.Network(rest); !errors.Is(err, ErrClock) {
+			require.NoError(t, err)
+			require.Equal(t, 1+len(d.Lines), n.Nodes)
+		}
+		require.Len(t, d.Rows(rest), len(d.Parameters))
+		d.Holes()
+		d.Abilities()
+		for _, e := range d.Examples(0) {
+			require.True(t, d.Parameters[d.Parameter(e.Parameter)].Scale.Holds(e.Code))
+		}
 		if d.Readable() || d.HasSlots() {
 			require.Len(t, d.AppendSlot(nil, d.Rest()), d.memory.bytes)
 		}
