@@ -29,6 +29,9 @@ type Device struct {
 	shared   map[Role]int // of the device as a whole
 	apart    midi.Channel // 0: the channel goes with the unit number
 	messages messages
+	lowFirst bool // of a pair of controllers the low byte comes first
+	nrpn     numberForm
+	rpn      numberForm
 	memory   memory
 	source   []byte
 }

@@ -74,8 +74,8 @@ func parseFileName(text string) (*template, error) {
 		t.parts = append(t.parts, p)
 		rest = next
 	}
-	if len(t.parts) > maxParts {
-		return nil, fmt.Errorf("%q: more than %d characters", text, maxParts)
+	if len(t.parts) > maxParts/2 {
+		return nil, fmt.Errorf("%q: more than %d characters", text, maxParts/2)
 	}
 	t.findSources()
 	return t, nil

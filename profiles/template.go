@@ -91,6 +91,9 @@ func parseTemplate(text string, rules templateRules) (*template, error) {
 			return nil, err
 		}
 	}
+	if len(t.parts) > maxParts/2 {
+		return nil, fmt.Errorf("%d bytes and places: a template has %d at most", len(t.parts), maxParts/2)
+	}
 	if err := t.count(); err != nil {
 		return nil, err
 	}

@@ -124,8 +124,9 @@ func (t *template) parse(message []byte, f *fields) error {
 	return t.solve(&numbers, f)
 }
 
-// maxParts bounds a template.
-const maxParts = 128
+// maxParts bounds a template; what the profile states may have half of them, as
+// the statuses that it leaves out are counted too.
+const maxParts = 256
 
 // solve finds the fields that make those numbers, and refuses numbers that no
 // field would make.

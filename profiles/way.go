@@ -98,7 +98,8 @@ func (b *builder) controlWay(path string, c controllers) (*way, string) {
 		return w, fmt.Sprintf("B{channel} %02X {value}", c[0])
 	case len(c) == 2 && c[0] != c[1]:
 		w.name = fmt.Sprintf("CC %d, %d", c[0], c[1])
-		return w, b.changes(halves(b.lowFirst("control.order", b.pairsOrder()), c[0], c[1], "{value/128}", "{value%128}")...)
+		b.device.lowFirst = b.lowFirst("control.order", b.pairsOrder())
+		return w, b.changes(halves(b.device.lowFirst, c[0], c[1], "{value/128}", "{value%128}")...)
 	}
 	b.add(path, "%v: one controller, or two of them: [high, low]", []int(c))
 	return nil, ""
@@ -158,6 +159,12 @@ const (
 	ccRPNHigh  = 101
 )
 
+// A numberForm is how the value of a parameter number comes.
+type numberForm struct {
+	bits     int // 7 or 14
+	lowFirst bool
+}
+
 // numberWay is a registered or non-registered parameter number, then data entry.
 func (b *builder) numberWay(path, table string, n parameterNumber, f *numbersFile) (*way, string) {
 	if n < 0 || n > 1<<14-2 {
@@ -174,13 +181,20 @@ func (b *builder) numberWay(path, table string, n parameterNumber, f *numbersFil
 	}
 	lowFirst := b.lowFirst(table+".order", f.Order)
 	all := halves(lowFirst, high, low, fmt.Sprintf("%02X", int(n)>>7), fmt.Sprintf("%02X", int(n)&0x7F))
+	form := numberForm{bits: f.Value, lowFirst: b.lowFirst(table+".value_order", f.ValueOrder)}
 	switch f.Value {
 	case 7:
 		all = append(all, change{ccDataHigh, "{value}"})
 	case 0, 14:
-		all = append(all, halves(b.lowFirst(table+".value_order", f.ValueOrder), ccDataHigh, ccDataLow, "{value/128}", "{value%128}")...)
+		form.bits = 14
+		all = append(all, halves(form.lowFirst, ccDataHigh, ccDataLow, "{value/128}", "{value%128}")...)
 	default:
 		b.add(table+".value", "%d: bits, 7 or 14", f.Value)
+	}
+	if w.registered {
+		b.device.rpn = form
+	} else {
+		b.device.nrpn = form
 	}
 	if f.Null {
 		all = append(all, halves(lowFirst, ccRPNHigh, ccRPNLow, "7F", "7F")...)
