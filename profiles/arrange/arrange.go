@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"echowright/preset"
 	"echowright/profiles"
@@ -48,21 +47,8 @@ type Direct struct {
 	Got    *preset.Decibels
 }
 
-const (
-	// A choice of this cost gives every echo: no other is then looked at.
-	exactCost = 2e-6
-	// How many of the best choices are put into codes and compared.
-	mostDrafts = 3
-	// How many pairs of feedback and cuts are tried for a loop, and the share of the
-	// error that a farther one must not exceed to be taken for it.
-	mostPicks = 6
-	worthPick = 0.9
-	// Lines that only mend what rounding did to others must make the error this
-	// much smaller: by 1 dB, and by more than −30 dB of the wish. (Less is
-	// not worth two lines that nearly coincide: their sum is a comb.)
-	mendShare = 0.8
-	mendLeast = 1e-3
-)
+// A choice of this cost gives every echo: no other is then looked at.
+const exactCost = 2e-6
 
 // Arrange finds the setting whose echoes come nearest to the pattern. Its slot
 // has no name; parameters that no echo needs are at rest. The error says what is
@@ -77,68 +63,7 @@ func Arrange(p preset.Pattern, d *profiles.Device) (Result, error) {
 	if err != nil {
 		return Result{}, fmt.Errorf("pattern: %w", err)
 	}
-	best, err := k.best(w)
-	if err != nil {
-		return Result{}, err
-	}
-	return k.result(w, best)
-}
-
-// best is the best draft. Where lines give the pattern whole, all that is left is
-// rounding, and of the pairs of feedback and cuts that come near the loop gain
-// another than the nearest may suit the steps of the levels better.
-func (k *deck) best(w *wish) (draft, error) {
-	best, err := k.picked(w)
-	if err != nil || best.cost > mendLeast {
-		return best, err
-	}
-	for pick := 1; pick < mostPicks; pick++ {
-		other := *k
-		other.pick = pick
-		made, err := other.picked(w)
-		if err != nil {
-			return draft{}, err
-		}
-		if made.cost < best.cost*worthPick {
-			best = made
-		}
-	}
-	return best, nil
-}
-
-// picked is the best draft of the sets of voices that look best before rounding, or
-// of those that look best after it, if it is clearly better.
-func (k *deck) picked(w *wish) (draft, error) {
-	voices := k.voices(w)
-	lines := len(k.device.Lines)
-	choices := w.choose(voices, wanted, lines, mostDrafts)
-	plain, err := k.bestOf(w, voices, choices)
-	if err != nil || plain.cost*mendShare <= mendLeast {
-		return plain, err
-	}
-	others := slices.DeleteFunc(w.choose(voices, rounded, lines, mostDrafts), func(c choice) bool {
-		return slices.ContainsFunc(choices, func(d choice) bool { return slices.Equal(c.voices, d.voices) })
-	})
-	mended, err := k.bestOf(w, voices, others)
-	if err != nil || mended.cost < plain.cost*mendShare-mendLeast {
-		return mended, err
-	}
-	return plain, nil
-}
-
-// bestOf is the draft of the least cost; with nothing to choose from, silence.
-func (k *deck) bestOf(w *wish, voices []voice, choices []choice) (draft, error) {
-	best := draft{setting: k.device.Rest(), cost: math.Inf(1)}
-	for _, c := range choices {
-		made, err := k.draft(w, voices, c)
-		if err != nil {
-			return draft{}, err
-		}
-		if made.cost < best.cost {
-			best = made
-		}
-	}
-	return best, nil
+	return k.result(w, newSearch(k, w).best())
 }
 
 // result listens to the setting through the device profile, as everybody will.

@@ -104,14 +104,14 @@ func (v voice) same(w voice) bool {
 // play puts a voice into codes, all but its level. The time is what is missing to
 // the first echo after the source has been rounded, and the tone likewise.
 func (k *deck) play(v, source voice) voice {
-	v.time = k.time.Nearest(float64(v.first - source.at))
-	v.at = source.at + preset.Millis(k.time.Value(v.time).Number)
+	time := k.time[k.time.nearest(float64(v.first-source.at))]
+	v.time = time.code
+	v.at = source.at + preset.Millis(time.value)
 	missing := v.timbre.minus(source.given)
 	v.cut = k.nearestCut(missing)
 	if v.loop > 0 {
 		if all := k.loops(missing, v.loop); len(all) > 0 {
-			l := all[min(k.pick, len(all)-1)]
-			v.cut, v.ideal, v.gain, v.feedback = l.cut, v.loop, l.gain, l.code
+			v.cut, v.ideal, v.gain, v.feedback = all[0].cut, v.loop, all[0].gain, all[0].code
 		}
 	}
 	v.given = source.given.plus(v.cut.timbre)

@@ -11,28 +11,40 @@ import (
 // are all alike, so the first stands for all.
 type deck struct {
 	device   *profiles.Device
-	time     *profiles.Scale
-	level    *profiles.Scale // nil: every line is as loud as it is
-	feedback *profiles.Scale // nil: lines have none
+	time     ladder
+	level    ladder // nil: every line is as loud as it is
+	feedback ladder // nil: lines have none
 	longest  preset.Millis
 	sources  bool // a line can take another one for its source
 	cuts     []cut
-	pick     int // which of the pairs of feedback and cuts a loop takes, the nearest being 0
+	known    map[loopWish][]loop
+	nearCuts map[timbre]cut
+	coarse   bool // no two lines can nearly coincide
 }
+
+// unity is what feedback stays below, whatever cuts take at 1 kHz: at other
+// frequencies they take less.
+const unity preset.Decibels = -0.01
 
 func newDeck(d *profiles.Device) (*deck, error) {
 	if len(d.Lines) == 0 {
 		return nil, fmt.Errorf("device %q has no delay line", d.Name)
 	}
-	k := &deck{device: d}
-	k.time = k.scale(profiles.RoleTime)
-	if k.time == nil {
+	k := &deck{device: d, known: map[loopWish][]loop{}, nearCuts: map[timbre]cut{}}
+	if s := k.scale(profiles.RoleTime); s != nil {
+		k.time = times(s)
+	}
+	if len(k.time) == 0 {
 		return nil, fmt.Errorf("device %q: its lines have no parameter for their time", d.Name)
 	}
-	k.level = k.scale(profiles.RoleLevel)
-	k.feedback = k.scale(profiles.RoleFeedback)
-	_, longest := k.time.Range()
-	k.longest = preset.Millis(longest)
+	k.coarse = k.time.step() >= coarseStep
+	k.longest = preset.Millis(k.time.top())
+	if s := k.scale(profiles.RoleLevel); s != nil {
+		k.level = amplitudes(s, 1)
+	}
+	if s := k.scale(profiles.RoleFeedback); s != nil {
+		k.feedback = amplitudes(s, unity.Amplitude())
+	}
 	if len(d.Lines) > 1 {
 		_, k.sources = d.SourceCode(d.Lines[1], 0)
 	}
@@ -54,4 +66,63 @@ func (k *deck) put(s profiles.Setting, line int, r profiles.Role, code int) {
 	if i := k.device.Lines[line].Parameter(r); i != profiles.None {
 		s.Codes[i] = code
 	}
+}
+
+// codes is the setting in which line i plays voice i, as loud as it can, and
+// everything else is at rest.
+func (k *deck) codes(lines []voice) (profiles.Setting, error) {
+	s := k.device.Rest()
+	for i, v := range lines {
+		if err := k.set(s, i, v); err != nil {
+			return s, err
+		}
+	}
+	return s, nil
+}
+
+// set gives a line all of a voice but its level.
+func (k *deck) set(s profiles.Setting, line int, v voice) error {
+	l := k.device.Lines[line]
+	code, ok := k.device.SourceCode(l, v.source)
+	if !ok {
+		return fmt.Errorf("device %q: line %q cannot be fed from line %d", k.device.Name, l.Name, v.source+1)
+	}
+	k.put(s, line, profiles.RoleSource, code)
+	k.put(s, line, profiles.RoleTime, v.time)
+	k.put(s, line, profiles.RoleHighCut, v.cut.high)
+	k.put(s, line, profiles.RoleLowCut, v.cut.low)
+	if v.gain > 0 {
+		k.put(s, line, profiles.RoleFeedback, v.feedback)
+	}
+	if k.level != nil {
+		k.put(s, line, profiles.RoleLevel, k.level[len(k.level)-1].code)
+	}
+	k.putPolarity(s, line, v.inverted)
+	return nil
+}
+
+func (k *deck) putPolarity(s profiles.Setting, line int, inverted bool) {
+	i := k.device.Lines[line].Parameter(profiles.RolePolarity)
+	if i == profiles.None || !inverted {
+		return
+	}
+	if code, ok := k.device.Parameters[i].Scale.Choose(profiles.WordInverted); ok {
+		s.Codes[i] = code
+	}
+}
+
+// loudest is the amplitude of a line's level as codes sets it.
+func (k *deck) loudest() float64 {
+	if k.level == nil {
+		return 1
+	}
+	return k.level.top()
+}
+
+// roundingCost is the error below which all that is left is rounding.
+func (k *deck) roundingCost() float64 {
+	if k.coarse {
+		return exactCost * 1e-3
+	}
+	return onlyRounding
 }

@@ -13,9 +13,9 @@ import (
 	"echowright/profiles/emulator"
 )
 
-// A bench sets the emulated unit's edit buffer parameter by parameter, with
+// Hardware is the emulated unit, its edit buffer set parameter by parameter, with
 // messages made by hand from the manual: the device profile's codec has no part in it.
-type bench struct {
+type hardware struct {
 	t    *testing.T
 	unit *emulator.Unit
 	now  time.Time
@@ -23,7 +23,7 @@ type bench struct {
 
 // set sends F0 7D 05 00 10 address(2) value(2) sum F7, high 7 bits first, the sum
 // of all from the command on 0 in its low 7 bits, and wants it acknowledged.
-func (b *bench) set(address, value int) {
+func (b *hardware) set(address, value int) {
 	body := []byte{0x10, byte(address >> 7), byte(address & 0x7F), byte(value >> 7), byte(value & 0x7F)}
 	sum := 0
 	for _, c := range body {
@@ -38,7 +38,7 @@ func (b *bench) set(address, value int) {
 	require.Equal(b.t, byte(0x7F), answers[0][4], "acknowledged: % X", answers[0])
 }
 
-func (b *bench) load(s profiles.Setting) {
+func (b *hardware) load(s profiles.Setting) {
 	// Seven parameters for each line, at n·10h on, then dry level, drive, wobble rate
 	// and depth at 60h on. Sources last, from a unit whose lines all hear the input:
 	// so no step on the way runs in a circle.
@@ -72,7 +72,7 @@ func TestTheEmulatorMakesTheEchoesThatWerePlanned(t *testing.T) {
 	}
 	for _, u := range units {
 		r := arranged(t, pattern(t, u), d)
-		b := &bench{t: t, unit: newEmulator(t), now: time.Unix(0, 0)}
+		b := &hardware{t: t, unit: newEmulator(t), now: time.Unix(0, 0)}
 		b.load(r.Setting)
 		heard, err := b.unit.Echoes(preset.TrainFloor+r.Shift, preset.TrainLimit)
 		require.NoError(t, err)

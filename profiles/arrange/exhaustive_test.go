@@ -7,6 +7,7 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"echowright/preset"
@@ -38,13 +39,19 @@ func smallLevel(code int) float64 {
 	return preset.Decibels(-33 + 3*code).Amplitude()
 }
 
-// smallUnit has up to three heads on the small device's times.
+// smallUnit has up to three heads, in every other unit on the small device's times.
 func smallUnit(rng *rand.Rand) preset.Unit {
 	codes := rng.Perm(smallTimes)[:1+rng.IntN(3)]
 	slices.Sort(codes)
 	heads := make([]preset.Head, len(codes))
 	for i, c := range codes {
 		heads[i] = preset.Head{Delay: smallTime(c), Level: -preset.Decibels(rng.IntN(12))}
+	}
+	if rng.IntN(2) == 0 {
+		for i := range heads {
+			heads[i].Delay += preset.Millis(18*rng.Float64() - 9)
+			heads[i].Level -= preset.Decibels(rng.Float64())
+		}
 	}
 	heads[rng.IntN(len(heads))].Level = 0
 	var fed []int
@@ -67,24 +74,22 @@ func TestTheErrorIsThatOfTryingEverything(t *testing.T) {
 	}
 	d := smallDevice(t)
 	rng := rand.New(rand.NewPCG(3, 14))
-	const (
-		units  = 100
-		same   = 0.01
-		enough = preset.Decibels(-30)
-	)
+	const units, same = 100, 0.01
 	met := 0
-	for range units {
+	for n := range units {
 		u := smallUnit(rng)
 		p := pattern(t, u)
 		r := arranged(t, p, d)
-		best := max(tryEverything(t, p), enough)
+		best := tryEverything(t, p)
 		if r.Error <= best+same {
 			met++
+		} else {
+			t.Logf("unit %d: %v in place of %v: %+v %+v", n, r.Error, best, u.Heads, u.Feedback)
 		}
-		require.LessOrEqual(t, r.Error, best+1, "%+v %+v", u.Heads, u.Feedback)
+		assert.LessOrEqual(t, r.Error, best+0.3, "%+v %+v", u.Heads, u.Feedback)
 	}
 	t.Logf("the least error is met in %d of %d units", met, units)
-	require.GreaterOrEqual(t, met, units*9/10)
+	require.GreaterOrEqual(t, met, units*99/100)
 }
 
 // A try is what a line plays with one time and feedback from one source.
@@ -99,7 +104,7 @@ func tryEverything(t *testing.T, p preset.Pattern) preset.Decibels {
 	require.NoError(t, err)
 	click := []preset.Echo{{}}
 	power := product(want, want)
-	least := power
+	best := newBoard(100)
 	for _, a := range tries(p, want, click) {
 		for routing, source := range [][]preset.Echo{click, a.train} {
 			for _, b := range tries(p, want, source) {
@@ -110,24 +115,78 @@ func tryEverything(t *testing.T, p preset.Pattern) preset.Decibels {
 				for la := range smallLevels {
 					for lb := range smallLevels {
 						x, y := smallLevel(la), smallLevel(lb)
-						least = min(least, power-2*(x*a.wish+y*b.wish)+x*x*a.own+y*y*b.own+2*x*y*cross)
+						best.add(power-2*(x*a.wish+y*b.wish)+x*x*a.own+y*y*b.own+2*x*y*cross, func() []preset.Echo {
+							return mixed(a.train, x, b.train, y)
+						})
 					}
 				}
 			}
 		}
 	}
-	return max(preset.LeastError, preset.Decibels(10*math.Log10(math.Max(least, 0)/power)))
+	return best.error(want)
+}
+
+// A board keeps the settings of the least squared errors: what lies below the
+// floor still counts in those, so the best few are judged once more, exactly.
+type board struct {
+	costs  []float64
+	trains [][]preset.Echo
+	most   int
+}
+
+func newBoard(most int) *board { return &board{most: most} }
+
+func (b *board) add(cost float64, train func() []preset.Echo) {
+	if len(b.costs) == b.most && cost >= b.costs[b.most-1] {
+		return
+	}
+	at, _ := slices.BinarySearch(b.costs, cost)
+	b.costs, b.trains = slices.Insert(b.costs, at, cost), slices.Insert(b.trains, at, train())
+	if len(b.costs) > b.most {
+		b.costs, b.trains = b.costs[:b.most], b.trains[:b.most]
+	}
+}
+
+func (b *board) error(want []preset.Echo) preset.Decibels {
+	least := preset.Decibels(0)
+	for _, train := range b.trains {
+		least = min(least, preset.PatternError(want, above(preset.TrainFloor, train)))
+	}
+	return least
+}
+
+// mixed is two trains at their levels, echoes at the same time added.
+func mixed(a []preset.Echo, x float64, b []preset.Echo, y float64) []preset.Echo {
+	sum := map[preset.Millis]float64{}
+	for _, e := range a {
+		sum[e.At] += x * e.Level.Amplitude()
+	}
+	for _, e := range b {
+		sum[e.At] += y * e.Level.Amplitude()
+	}
+	return trainOf(sum)
+}
+
+func trainOf(sum map[preset.Millis]float64) []preset.Echo {
+	var train []preset.Echo
+	for at, a := range sum {
+		if a != 0 {
+			train = append(train, preset.Echo{At: at, Level: preset.FromAmplitude(a)})
+		}
+	}
+	slices.SortFunc(train, func(a, b preset.Echo) int { return cmp.Compare(a.At, b.At) })
+	return train
 }
 
 // tries is every time and feedback that may be set: a loop no stronger than the
-// pattern's, and no slower to decay.
+// pattern's.
 func tries(p preset.Pattern, want, source []preset.Echo) []try {
 	var all []try
 	for time := range smallTimes {
 		for feedback := range smallFeedbacks {
 			gain := preset.FromAmplitude(float64(feedback) / smallFeedbacks)
 			if feedback > 0 && !slices.ContainsFunc(p.Returns, func(r preset.Return) bool {
-				return gain <= r.Gain*preset.Decibels(max(1, smallTime(time)/r.Delay))
+				return gain <= r.Gain
 			}) {
 				continue
 			}
@@ -147,12 +206,7 @@ func delayed(source []preset.Echo, d preset.Millis, f float64) []preset.Echo {
 			sum[at] += a
 		}
 	}
-	var train []preset.Echo
-	for at, a := range sum {
-		train = append(train, preset.Echo{At: at, Level: preset.FromAmplitude(a)})
-	}
-	slices.SortFunc(train, func(a, b preset.Echo) int { return cmp.Compare(a.At, b.At) })
-	return train
+	return trainOf(sum)
 }
 
 // product is ∫p·q of two trains, each echo a Gaussian of unit area whose σ is half

@@ -10,7 +10,7 @@ import (
 )
 
 // missing tells why not all is there, and head by head which echoes are not.
-func (t *telling) missing(k *deck, w *wish, pairs []pair) {
+func (t *telling) missing(k *deck, w *wish, pairs []pair, extra bool) {
 	var lost []string
 	for _, tap := range w.taps {
 		lost = append(lost, lostOf(tap.Head, pairs)...)
@@ -19,7 +19,7 @@ func (t *telling) missing(k *deck, w *wish, pairs []pair) {
 	switch {
 	case len(w.returns) > 1:
 		t.say("%s: a line feeds back only itself, so these repeats can only be come near to", w.describe())
-	case len(lost) > 0 && needed > have:
+	case needed > have && (len(lost) > 0 || extra):
 		t.say("%s %s, the device has %d: what is heard least is given up", w.describe(), takes(len(w.taps), needed), have)
 	}
 	*t = append(*t, lost...)

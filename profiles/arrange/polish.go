@@ -1,144 +1,177 @@
 package arrange
 
 import (
-	"errors"
 	"math"
+	"slices"
 
 	"echowright/preset"
 	"echowright/profiles"
 )
 
-// A move changes a few codes by a step each.
-type move []change
+// A knob is a parameter that may be moved, and where it stands on its ladder.
+type knob struct {
+	parameter int
+	ladder    ladder
+	place     int
+	start     int // where it stood at first
+}
 
-type change struct{ parameter, by int }
+// A turn moves a knob by so many rungs. A move is turns made at once.
+type turn struct{ knob, by int }
+type move []turn
 
-const (
-	// How many settings are listened to at most for one draft, and how many echoes
-	// in all of them.
-	mostTries = 400
-	mostHeard = 40_000
-	// An error that falls by less than this share is the same error.
-	better = 1 - 1e-6
-)
+// A bench polishes a setting: it turns knobs, one or two at a time, as long as
+// what is heard gets better.
+type bench struct {
+	knobs   []knob
+	moves   []move
+	near    bool // no knob may leave its start by more than a rung
+	setting profiles.Setting
+	hear    func(profiles.Setting) float64
+	allowed func(profiles.Setting) bool
+}
 
-// polish moves codes as long as the error of the rounded setting falls. The
-// direct sound and the cuts stay; a loop gain above the wish is not tried.
-func (k *deck) polish(w *wish, made *draft) error {
-	direct := k.directCost(w, made.setting, made.shift)
-	cost, err := k.cost(w, made.setting, made.shift)
-	if err != nil {
-		return err
+// newBench has every knob turned by a rung either way, alone and with any other,
+// and the moves given besides.
+func newBench(s profiles.Setting, knobs []knob, more []move) *bench {
+	b := &bench{knobs: knobs, setting: s.Clone()}
+	var single []turn
+	for i := range knobs {
+		k := &b.knobs[i]
+		k.place = k.ladder.place(s.Codes[k.parameter])
+		k.start = k.place
+		if k.place >= 0 {
+			single = append(single, turn{i, 1}, turn{i, -1})
+		}
 	}
-	most := min(mostTries, mostHeard/max(1, len(w.train)))
-	moves, start := k.moves(*made), made.setting.Clone()
-	for tries, idle := 0, 0; tries < most && !math.IsInf(cost, 0) && idle < len(moves); tries++ {
-		m := moves[tries%len(moves)]
+	for _, t := range single {
+		b.moves = append(b.moves, move{t})
+	}
+	b.moves = append(b.moves, more...)
+	for i, t := range single {
+		for _, u := range single[:i] {
+			if t.knob != u.knob {
+				b.moves = append(b.moves, move{t, u})
+			}
+		}
+	}
+	return b
+}
+
+// polish makes moves until none makes it better, or until enough is done. It gives
+// the error.
+func (b *bench) polish(enough func() bool) float64 {
+	cost := b.hear(b.setting)
+	for idle, n := 0, 0; idle < len(b.moves) && !enough() && !math.IsInf(cost, 0); n++ {
 		idle++
-		s, ok := k.moved(*made, start, m)
-		if !ok {
+		m := b.moves[n%len(b.moves)]
+		if !b.turn(m, 1) {
 			continue
 		}
-		c, err := k.cost(w, s, made.shift)
-		if err != nil {
-			return err
+		if !b.allowed(b.setting) {
+			b.turn(m, -1)
+			continue
 		}
-		if c < cost*better {
-			made.setting, cost, idle = s, c, 0
+		if c := b.hear(b.setting); c < cost*better {
+			cost, idle = c, 0
+			continue
 		}
+		b.turn(m, -1)
 	}
-	made.cost = cost + direct + made.finer
-	return nil
+	return cost
 }
 
-// cost is the squared error of the setting's echoes over the wish, no signs; +Inf
+// turn makes a move, forwards or backwards; false, and nothing done, where a
+// ladder ends.
+func (b *bench) turn(m move, by int) bool {
+	for _, t := range m {
+		k := b.knobs[t.knob]
+		place := k.place + t.by*by
+		if k.place < 0 || place < 0 || place >= len(k.ladder) || b.near && max(place-k.start, k.start-place) > 1 {
+			return false
+		}
+	}
+	for _, t := range m {
+		k := &b.knobs[t.knob]
+		k.place += t.by * by
+		b.setting.Codes[k.parameter] = k.ladder[k.place].code
+	}
+	return true
+}
+
+// polish moves codes as long as the error of the rounded setting falls. The direct
+// sound and the cuts stay; a loop gain above the wish is not tried.
+func (x *search) polish(d *draft) {
+	knobs, behind := x.deck.knobs(*d)
+	b := newBench(d.setting, knobs, behind)
+	b.hear = func(s profiles.Setting) float64 { return x.hear(s, d.shift) }
+	b.allowed = func(s profiles.Setting) bool { return x.deck.allowed(*d, s) }
+	b.near = !x.deck.coarse && (x.whole || b.hear(d.setting) < onlyRounding)
+	until := x.ear.work + polishWork
+	d.cost = b.polish(func() bool { return x.ear.work > until })
+	d.setting = b.setting
+	d.cost += x.deck.setDry(x.wish, d.setting, d.shift) + x.effort(d)
+}
+
+// hear is the squared error of the setting's echoes over the wish, no signs; +Inf
 // for echoes too dense to list.
-func (k *deck) cost(w *wish, s profiles.Setting, shift preset.Decibels) (float64, error) {
-	got, err := k.heard(s, shift, preset.TrainFloor, w.limit)
-	switch {
-	case errors.Is(err, preset.ErrTooDense):
-		return math.Inf(1), nil
-	case err != nil:
-		return 0, err
+func (x *search) hear(s profiles.Setting, shift preset.Decibels) float64 {
+	n, err := x.deck.device.Network(s)
+	if err != nil {
+		return math.Inf(1)
 	}
-	return apart(w.plain, w.sheet.draw(got, false)) / w.power, nil
+	return x.ear.cost(n, 1/shift.Amplitude())
 }
 
-// moves lists what is tried: each level, time and feedback one step up or down,
-// and each time with the times of the lines behind it the other way.
-func (k *deck) moves(made draft) []move {
-	var all []move
-	both := func(m ...change) {
-		back := make(move, len(m))
-		for i, c := range m {
-			back[i] = change{c.parameter, -c.by}
-		}
-		all = append(all, m, back)
-	}
-	for i, p := range made.lines {
+// knobs are the levels, times, feedbacks and polarities of the lines in use. Each
+// time may also be moved with those of the lines behind it the other way.
+func (k *deck) knobs(d draft) (knobs []knob, behind []move) {
+	times := make([]int, len(d.lines))
+	for i, v := range d.lines {
 		line := k.device.Lines[i]
-		if line.Has(profiles.RoleLevel) {
-			both(change{line.Parameter(profiles.RoleLevel), 1})
+		times[i] = len(knobs)
+		knobs = append(knobs, knob{parameter: line.Parameter(profiles.RoleTime), ladder: k.time})
+		if k.level != nil {
+			knobs = append(knobs, knob{parameter: line.Parameter(profiles.RoleLevel), ladder: k.level})
 		}
-		time := change{line.Parameter(profiles.RoleTime), 1}
-		both(time)
-		if with := k.behind(made, i); len(with) > 0 {
-			both(append(move{time}, with...)...)
-		}
-		if p.gain > 0 {
-			both(change{line.Parameter(profiles.RoleFeedback), 1})
+		if v.gain > 0 {
+			knobs = append(knobs, knob{parameter: line.Parameter(profiles.RoleFeedback), ladder: k.feedback})
 		}
 	}
-	return all
+	for i := range d.lines {
+		var m move
+		for j, v := range d.lines {
+			if v.source == i {
+				m = append(m, turn{times[j], -1})
+			}
+		}
+		if len(m) > 0 {
+			m = append(m, turn{times[i], 1})
+			behind = append(behind, m, m.back())
+		}
+	}
+	return knobs, behind
 }
 
-// behind is the step back of every line that has this one for its source.
-func (k *deck) behind(made draft, line int) move {
-	var m move
-	code, ok := k.device.SourceCode(k.device.Lines[0], line)
-	for i := range made.lines {
-		l := k.device.Lines[i]
-		if source := l.Parameter(profiles.RoleSource); ok && source != profiles.None && made.setting.Codes[source] == code {
-			m = append(m, change{l.Parameter(profiles.RoleTime), -1})
-		}
+func (m move) back() move {
+	back := slices.Clone(m)
+	for i := range back {
+		back[i].by = -back[i].by
 	}
-	return m
+	return back
 }
 
-// moved is the setting after a move; not ok if the device has no such code, a
-// level would lie above 0 dB, a loop gain above the wish, or a line that has a head
-// of its own would leave its place by more than a step.
-func (k *deck) moved(made draft, start profiles.Setting, m move) (profiles.Setting, bool) {
-	s := made.setting.Clone()
-	for _, c := range m {
-		s.Codes[c.parameter] += c.by
-		p := k.device.Parameters[c.parameter]
-		if !p.Scale.Holds(s.Codes[c.parameter]) {
-			return s, false
-		}
-		if v := p.Scale.Value(s.Codes[c.parameter]); p.Role == profiles.RoleLevel && v.Word == "" && v.Number > 0 {
-			return s, false
+// allowed reports whether no line's loop is stronger than it may be.
+func (k *deck) allowed(d draft, s profiles.Setting) bool {
+	for i, v := range d.lines {
+		f := k.device.Lines[i].Parameter(profiles.RoleFeedback)
+		if v.gain > 0 && !withinLimit(k.device.Amplitude(f, s)*v.cut.left, v.loop) {
+			return false
 		}
 	}
-	for i, p := range made.lines {
-		if !p.makeshift && k.strays(i, start, s) {
-			return s, false
-		}
-		if f := k.device.Lines[i].Parameter(profiles.RoleFeedback); p.gain > 0 && !k.allowed(s.Codes[f], p.cut.left, p.loop) {
-			return s, false
-		}
-	}
-	return s, true
+	return true
 }
 
-// strays reports whether a line's time or level lies more than a step from where
-// it started: two lines that nearly coincide could otherwise trade places and
-// levels for a gain in the error that nobody hears.
-func (k *deck) strays(line int, start, s profiles.Setting) bool {
-	for _, r := range []profiles.Role{profiles.RoleTime, profiles.RoleLevel} {
-		if i := k.device.Lines[line].Parameter(r); i != profiles.None && max(s.Codes[i]-start.Codes[i], start.Codes[i]-s.Codes[i]) > 1 {
-			return true
-		}
-	}
-	return false
-}
+// withinLimit reports whether a gain is no more than its limit, but for the last
+// digits of the arithmetic.
+func withinLimit(gain, limit float64) bool { return gain <= limit*(1+1e-12) }

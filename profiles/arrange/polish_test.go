@@ -10,29 +10,24 @@ import (
 	"echowright/profiles"
 )
 
-func draftOf(t *testing.T, u preset.Unit) (*deck, *wish, draft) {
-	k, err := newDeck(fiveLine(t))
+func searchFor(t testing.TB, d *profiles.Device, u preset.Unit) *search {
+	k, err := newDeck(d)
 	require.NoError(t, err)
-	w := wishOf(t, pattern(t, u))
-	voices := k.voices(w)
-	made, err := k.route(voices, w.choose(voices, wanted, len(k.device.Lines), 1)[0])
-	require.NoError(t, err)
-	k.setLevels(w, &made)
-	return k, w, made
+	return newSearch(k, wishOf(t, pattern(t, u)))
 }
 
 func TestPolishNeverMakesItWorse(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 12))
 	better := 0
 	for range 40 {
-		k, w, made := draftOf(t, randomUnit(rng))
-		before, err := k.cost(w, made.setting, made.shift)
-		require.NoError(t, err)
-		require.NoError(t, k.polish(w, &made))
-		after, err := k.cost(w, made.setting, made.shift)
-		require.NoError(t, err)
+		x := searchFor(t, fiveLine(t), randomUnit(rng))
+		made := x.drafts()[0]
+		x.setLevels(&made)
+		before := x.hear(made.setting, made.shift)
+		x.polish(&made)
+		after := x.hear(made.setting, made.shift)
 		require.LessOrEqual(t, after, before)
-		require.NoError(t, k.device.Check(made.setting))
+		require.NoError(t, x.deck.device.Check(made.setting))
 		if after < before {
 			better++
 		}
@@ -40,61 +35,64 @@ func TestPolishNeverMakesItWorse(t *testing.T) {
 	require.Positive(t, better, "there is something to polish")
 }
 
-func TestMovesThatAreRefused(t *testing.T) {
-	k, _, made := draftOf(t, tradeUnit())
-	d := k.device
-	parameter := func(name string) int {
-		i := d.Parameter(name)
-		require.NotEqual(t, profiles.None, i, name)
-		return i
+// Two knobs of five rungs each; what is heard is best with both one higher, and
+// worse with either alone.
+func TestABenchTurnsKnobsInPairs(t *testing.T) {
+	five := ladder{{10, 0}, {20, 1}, {30, 2}, {40, 3}, {50, 4}}
+	hear := func(s profiles.Setting) float64 {
+		a, b := float64(s.Codes[0])/10, float64(s.Codes[2])/10
+		return (a-b)*(a-b) + 0.1*(5-a)
 	}
 	for _, c := range []struct {
-		name string
-		move move
-		ok   bool
+		name    string
+		near    bool
+		allowed func(profiles.Setting) bool
+		want    []int
 	}{
-		{"a level a step lower", move{{parameter("a-level"), -1}}, true},
-		{"a level two steps lower", move{{parameter("a-level"), -2}}, false},
-		{"a level above 0 dB: the device has none", move{{parameter("b-level"), 1}}, false},
-		{"a time a step later", move{{parameter("c-time"), 1}}, true},
-		{"a time two steps later", move{{parameter("c-time"), 2}}, false},
-		{"a time a step later, the lines behind it earlier", move{{parameter("c-time"), 1}, {parameter("d-time"), -1}, {parameter("e-time"), -1}}, true},
-		{"a loop a step weaker", move{{parameter("c-feedback"), -1}}, true},
-		{"a loop a step stronger than the pattern's", move{{parameter("c-feedback"), 1}}, false},
+		{"to the end", false, func(profiles.Setting) bool { return true }, []int{50, 7, 50}},
+		{"no farther than a rung", true, func(profiles.Setting) bool { return true }, []int{20, 7, 20}},
+		{"as far as is allowed", false, func(s profiles.Setting) bool { return s.Codes[0] <= 30 }, []int{30, 7, 30}},
 	} {
-		s, ok := k.moved(made, made.setting, c.move)
-		require.Equal(t, c.ok, ok, c.name)
-		if ok {
-			require.NoError(t, d.Check(s), c.name)
-		}
+		s := profiles.Setting{Codes: []int{10, 7, 10}}
+		b := newBench(s, []knob{{parameter: 0, ladder: five}, {parameter: 2, ladder: five}}, nil)
+		b.near, b.hear, b.allowed = c.near, hear, c.allowed
+		cost := b.polish(func() bool { return false })
+		require.Equal(t, c.want, b.setting.Codes, c.name)
+		require.InDelta(t, hear(b.setting), cost, 1e-12, c.name)
+		require.Equal(t, []int{10, 7, 10}, s.Codes, "the setting handed in stays as it is")
 	}
-	require.Equal(t, made.setting.Codes[parameter("c-time")], 4050, "nothing was changed on the way")
 }
 
-func TestALevelAboveZeroIsRefusedWhereThereIsOne(t *testing.T) {
-	louder := variant(t, edit{"linear = { code = 1, is = -60.0, step = 0.5 }", "linear = { code = 1, is = -48.0, step = 0.5 }"})
-	k, err := newDeck(louder)
-	require.NoError(t, err)
-	w := wishOf(t, pattern(t, tradeUnit()))
-	voices := k.voices(w)
-	made, err := k.route(voices, w.choose(voices, wanted, 5, 1)[0])
-	require.NoError(t, err)
-	k.setLevels(w, &made)
-	_, ok := k.moved(made, made.setting, move{{louder.Parameter("b-level"), 1}})
-	require.False(t, ok)
+func TestLadders(t *testing.T) {
+	l := ladder{{3, 0.5}, {9, 0}, {4, 1}, {5, 1}}.sorted()
+	require.Equal(t, ladder{{9, 0}, {3, 0.5}, {4, 1}}, l, "in order, each value once")
+	for v, place := range map[float64]int{-1: 0, 0.2: 0, 0.25: 0, 0.26: 1, 0.8: 2, 7: 2} {
+		require.Equal(t, place, l.nearest(v), "%v", v)
+	}
+	for v, place := range map[float64]int{-1: -1, 0: 0, 0.49: 0, 0.5: 1, 7: 2} {
+		require.Equal(t, place, l.atMost(v), "%v", v)
+	}
+	require.Equal(t, 1, l.place(3))
+	require.Equal(t, -1, l.place(5))
+	require.InDelta(t, 0.5, l.step(), 1e-12)
+	require.InDelta(t, 0.5, l.audible(), 1e-12)
 }
 
-func TestMovesTakeTheLinesBehindAlong(t *testing.T) {
-	// The loop (line c) has lines d and e behind it: time moves of c come with them.
-	k, _, made := draftOf(t, tradeUnit())
-	c, d, e := k.device.Parameter("c-time"), k.device.Parameter("d-time"), k.device.Parameter("e-time")
-	require.Contains(t, k.moves(made), move{{c, 1}, {d, -1}, {e, -1}})
-	require.Contains(t, k.moves(made), move{{c, -1}, {d, 1}, {e, 1}})
-	for _, m := range k.moves(made) {
-		for _, change := range m {
-			p := k.device.Parameters[change.parameter]
-			require.Contains(t, []profiles.Role{profiles.RoleTime, profiles.RoleLevel, profiles.RoleFeedback}, p.Role, p.Name)
+// On ladders of three rungs everything can be tried.
+func TestRoundingFindsTheBestRungs(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 4))
+	l := ladder{{0, 0}, {1, 0.4}, {2, 1}}
+	for range 200 {
+		cross := rng.Float64()
+		s := sums{pairs: [][]float64{{1, cross}, {cross, 1}}, wish: []float64{rng.Float64(), rng.Float64()}, own: 1, power: 1}
+		r := rounding{sums: s, ladder: l, louder: 1, places: []int{0, 0}, levels: []float64{0, 0}}
+		least := 1.0
+		for _, a := range l {
+			for _, b := range l {
+				least = min(least, max(0, s.cost([]int{0, 1}, []float64{a.value, b.value})))
+			}
 		}
+		require.InDelta(t, least, r.settle(), 1e-8)
 	}
 }
 

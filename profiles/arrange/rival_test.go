@@ -14,18 +14,19 @@ import (
 // nearer, and throws again, near to what it has and far from it. It is handed the
 // times that matter, or it would find nothing at all.
 type rival struct {
-	t     *testing.T
-	rng   *rand.Rand
-	deck  *deck
-	wish  *wish
-	times []int
+	t      *testing.T
+	rng    *rand.Rand
+	deck   *deck
+	wish   *wish
+	search *search
+	times  []int
 }
 
 func newRival(t *testing.T, u preset.Unit, seed uint64) *rival {
 	k, err := newDeck(fiveLine(t))
 	require.NoError(t, err)
 	w := wishOf(t, pattern(t, u))
-	r := &rival{t: t, rng: rand.New(rand.NewPCG(seed, seed)), deck: k, wish: w}
+	r := &rival{t: t, rng: rand.New(rand.NewPCG(seed, seed)), deck: k, wish: w, search: newSearch(k, w)}
 	for i, e := range w.train {
 		r.add(e.At)
 		for _, before := range w.train[:i] {
@@ -37,7 +38,7 @@ func newRival(t *testing.T, u preset.Unit, seed uint64) *rival {
 
 func (r *rival) add(at preset.Millis) {
 	if at > 0 && at <= r.deck.longest {
-		r.times = append(r.times, r.deck.time.Nearest(float64(at)))
+		r.times = append(r.times, r.deck.time[r.deck.time.nearest(float64(at))].code)
 	}
 }
 
@@ -74,9 +75,9 @@ func (r *rival) allowed(s profiles.Setting) bool {
 		return false
 	}
 	for _, l := range r.deck.device.Lines {
-		delay := preset.Millis(r.deck.time.Value(s.Codes[l.Parameter(profiles.RoleTime)]).Number)
+		delay := s.Codes[l.Parameter(profiles.RoleTime)]
 		gain := r.deck.device.Amplitude(l.Parameter(profiles.RoleFeedback), s)
-		if gain > 0 && (delay <= 0 || gain > r.wish.loopLimit(delay)) {
+		if gain > 0 && (delay <= 0 || gain > r.wish.loopLimit()) {
 			return false
 		}
 	}
@@ -94,8 +95,7 @@ func (r *rival) run(throws int) float64 {
 		if !r.allowed(next) {
 			continue
 		}
-		cost, err := r.deck.cost(r.wish, next, 0)
-		require.NoError(r.t, err)
+		cost := r.search.hear(next, 0)
 		if cost < least {
 			s, least = next, cost
 		}
@@ -124,8 +124,7 @@ func TestNoRivalThatThrowsCodesIsBetter(t *testing.T) {
 			require.NoError(t, err)
 			w := wishOf(t, pattern(t, c.unit))
 			r := arranged(t, w.pattern, k.device)
-			ours, err := k.cost(w, r.Setting, r.Shift)
-			require.NoError(t, err)
+			ours := newSearch(k, w).hear(r.Setting, r.Shift)
 			theirs := 1.0
 			for seed := range uint64(3) {
 				theirs = min(theirs, newRival(t, c.unit, seed+1).run(4000))

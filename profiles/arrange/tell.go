@@ -27,7 +27,7 @@ func (k *deck) tell(w *wish, made draft, r Result, pairs []pair, extra []preset.
 	t := telling{} // an empty list, not null, in JSON
 	t.refused(w)
 	t.outOfReach(k, w)
-	t.missing(k, w, pairs)
+	t.missing(k, w, pairs, len(extra) > 0)
 	t.extra(extra)
 	t.signs(pairs)
 	t.rounding(pairs)
@@ -68,7 +68,7 @@ func (t *telling) outOfReach(k *deck, w *wish) {
 		t.say("the device's lines have no feedback: the loop cannot go on by itself")
 		return
 	}
-	least, _ := k.feedback.Range()
+	least := float64(preset.FromAmplitude(k.feedback.audible()))
 	for _, r := range w.returns {
 		if r.Delay > k.longest {
 			t.say("the loop from head %d (%s) is longer than the longest line (%s): it cannot go on by itself", r.Head, ms(r.Delay), ms(k.longest))
@@ -107,7 +107,7 @@ func (t *telling) loops(k *deck, w *wish, made draft) {
 	for _, p := range made.lines {
 		for _, r := range w.returns {
 			gain := preset.FromAmplitude(p.gain)
-			if p.gain == 0 || p.loop != r.Gain.Amplitude() || r.Gain-gain <= tellLoop || p.time != k.time.Nearest(float64(r.Delay)) {
+			if p.gain == 0 || p.loop != r.Gain.Amplitude() || r.Gain-gain <= tellLoop || p.time != k.time[k.time.nearest(float64(r.Delay))].code {
 				continue
 			}
 			why := "the next step would be more than asked"

@@ -89,12 +89,16 @@ func cutCodes(d *profiles.Device, parameter int) []cutCode {
 
 // nearestCut is the pair whose timbre comes nearest.
 func (k *deck) nearestCut(wanted timbre) cut {
+	if c, ok := k.nearCuts[wanted]; ok {
+		return c
+	}
 	best, least := k.cuts[0], math.Inf(1)
 	for _, c := range k.cuts {
 		if off := c.timbre.minus(wanted).off(); off < least-1e-9 {
 			best, least = c, off
 		}
 	}
+	k.nearCuts[wanted] = best
 	return best
 }
 
@@ -111,15 +115,15 @@ const (
 	toneSlack = 0.8
 	// What one decibel of timbre is worth in decibels of loop gain.
 	toneWorth = 0.03
-	// Feedback itself stays below unity whatever the cuts take at 1 kHz: at other
-	// frequencies they take less.
-	unity preset.Decibels = -0.01
 )
 
 // loops lists the pairs of feedback and cuts whose gain stays within limit and
 // whose timbre is near what is wanted, the one whose gain comes nearest to limit
 // first; none if even the least feedback is too much.
 func (k *deck) loops(wanted timbre, limit float64) []loop {
+	if all, ok := k.known[loopWish{wanted, limit}]; ok {
+		return all
+	}
 	type rated struct {
 		loop
 		short float64
@@ -131,11 +135,11 @@ func (k *deck) loops(wanted timbre, limit float64) []loop {
 		if off > nearest+toneSlack {
 			continue
 		}
-		code := k.feedback.AtMost(float64(min(preset.FromAmplitude(limit/c.left), unity)))
-		if !k.allowed(code, c.left, limit) {
+		place := k.feedback.atMost(limit / c.left * (1 + 1e-12))
+		if place < 0 || k.feedback[place].value == 0 {
 			continue
 		}
-		gain := preset.Decibels(k.feedback.Value(code).Number).Amplitude() * c.left
+		code, gain := k.feedback[place].code, k.feedback[place].value*c.left
 		all = append(all, rated{loop{c, code, gain}, float64(preset.FromAmplitude(limit/gain)) + toneWorth*off})
 	}
 	slices.SortStableFunc(all, func(a, b rated) int { return cmp.Compare(a.short, b.short) })
@@ -143,16 +147,12 @@ func (k *deck) loops(wanted timbre, limit float64) []loop {
 	for i, r := range all {
 		loops[i] = r.loop
 	}
+	k.known[loopWish{wanted, limit}] = loops
 	return loops
 }
 
-// allowed reports whether a feedback code stays within the limit of a turn.
-func (k *deck) allowed(code int, left, limit float64) bool {
-	v := k.feedback.Value(code)
-	if v.Word != "" {
-		return true
-	}
-	const rounding = 1 + 1e-12
-	amplitude := preset.Decibels(v.Number).Amplitude()
-	return amplitude*left <= limit*rounding && amplitude < 1
+// loopWish is what loops are looked for by: looked for once.
+type loopWish struct {
+	wanted timbre
+	limit  float64
 }

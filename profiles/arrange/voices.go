@@ -106,7 +106,7 @@ func (c *cast) mended(r preset.Return, loop int) {
 			first: t.Delay + r.Delay, timbre: timbreOf(t.Tone).plus(timbreOf(r.Tone)), inverted: t.Inverted != r.Inverted, makeshift: true,
 		}
 		c.chain(loop, t.Delay, 0, v)
-		c.chain(loop, t.Delay, c.wish.loopLimit(t.Delay), v)
+		c.chain(loop, t.Delay, c.wish.loopLimit(), v)
 	}
 }
 
@@ -179,7 +179,7 @@ func (c *cast) alone(first []int, loops []preset.Return) {
 	}
 	few := c.wish.loudest(len(c.deck.device.Lines) + 2)
 	for i, t := range c.taps {
-		own := c.chain(none, t.Delay, c.wish.loopLimit(t.Delay), voice{
+		own := c.chain(none, t.Delay, c.wish.loopLimit(), voice{
 			first: t.Delay, timbre: timbreOf(t.Tone), inverted: t.Inverted, makeshift: true,
 		})
 		for _, later := range c.taps[i+1:] {
@@ -189,8 +189,8 @@ func (c *cast) alone(first []int, loops []preset.Return) {
 			apart := later.Delay - t.Delay
 			v := voice{first: later.Delay, timbre: timbreOf(later.Tone), inverted: later.Inverted, makeshift: true}
 			c.chain(own, apart, 0, v)
-			c.chain(own, apart, c.wish.loopLimit(apart), v)
-			c.chain(first[i], apart, c.wish.loopLimit(apart), v)
+			c.chain(own, apart, c.wish.loopLimit(), v)
+			c.chain(first[i], apart, c.wish.loopLimit(), v)
 		}
 	}
 }

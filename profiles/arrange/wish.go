@@ -24,6 +24,7 @@ type wish struct {
 	plain   []float64 // the train drawn without signs
 	signed  []float64
 	power   float64 // of plain
+	own     float64 // ∫p² of the train
 }
 
 // safeLoop stands in for a loop that would grow or never end.
@@ -56,6 +57,7 @@ func newWish(p preset.Pattern) (*wish, error) {
 	w.plain = w.sheet.draw(w.train, false)
 	w.signed = w.sheet.draw(w.train, true)
 	w.power = dot(w.plain, w.plain)
+	w.own = w.ownPower()
 	return w, nil
 }
 
@@ -127,13 +129,22 @@ func (w *wish) heard(head int) (preset.Tap, bool) {
 	return preset.Tap{}, false
 }
 
-// loopLimit is the greatest gain (an amplitude ratio) that a loop of that length
-// may have: no more than the pattern's, and, being longer, no slower to decay.
-func (w *wish) loopLimit(delay preset.Millis) float64 {
+// loopLimit is the greatest gain (an amplitude ratio) that a loop may have: no
+// more than the strongest of the pattern's.
+func (w *wish) loopLimit() float64 {
 	limit := 0.0
 	for _, r := range w.returns {
-		gain := r.Gain * preset.Decibels(max(1, delay/r.Delay))
-		limit = max(limit, gain.Amplitude())
+		limit = max(limit, r.Gain.Amplitude())
 	}
 	return limit
+}
+
+// ownPower is ∫p² of the echoes wanted, reckoned as an [ear] does.
+func (w *wish) ownPower() float64 {
+	p := newPlaces(w)
+	sum := 0.0
+	for _, e := range p.wish {
+		sum += e.amp * p.exact(e.at)
+	}
+	return sum
 }

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"echowright/preset"
+	"echowright/profiles"
 )
 
 func wishOf(t testing.TB, p preset.Pattern) *wish {
@@ -74,17 +75,12 @@ func TestLoopsThatNeverEndAreLowered(t *testing.T) {
 	}
 }
 
-func TestLongerLoopsAreWeaker(t *testing.T) {
-	// −6 dB each 200 ms: 400 ms may have −12 dB, 100 ms no more than −6 dB.
-	w := wishOf(t, pattern(t, unit(-6, []int{1}, preset.Head{Delay: 200})))
-	for delay, want := range map[preset.Millis]float64{100: -6, 200: -6, 300: -9, 400: -12} {
-		require.InDelta(t, want, float64(preset.FromAmplitude(w.loopLimit(delay))), 1e-9, "%v", delay)
-	}
-	require.Zero(t, wishOf(t, pattern(t, unit(0, nil, preset.Head{Delay: 200}))).loopLimit(100))
-}
-
 func TestLevelsLieAtZeroOrBelow(t *testing.T) {
-	scale := fiveLine(t).Parameters[1].Scale
+	code := func(d *profiles.Device, level preset.Decibels) int {
+		k, err := newDeck(d)
+		require.NoError(t, err)
+		return k.level[k.level.nearest(level.Amplitude())].code
+	}
 	// The manual: 0 is silent, 1 is −60.0 dB … 121 is 0.0 dB, 0.5 dB a step.
 	for _, c := range []struct {
 		level preset.Decibels
@@ -92,14 +88,12 @@ func TestLevelsLieAtZeroOrBelow(t *testing.T) {
 	}{
 		{0, 121}, {3, 121}, {-0.2, 121}, {-0.3, 120}, {-6, 109}, {-59.8, 1}, {-62, 1}, {-65.9, 1}, {-66.1, 0}, {-200, 0},
 	} {
-		require.Equal(t, c.code, levelCode(scale, c.level.Amplitude()), "%v", c.level)
+		require.Equal(t, c.code, code(fiveLine(t), c.level), "%v", c.level)
 	}
-	require.Equal(t, 0, levelCode(scale, 0))
 
 	louder := variant(t, edit{"linear = { code = 1, is = -60.0, step = 0.5 }", "linear = { code = 1, is = -48.0, step = 0.5 }"})
-	scale = louder.Parameters[1].Scale // up to +12 dB, 0 dB at code 97
-	require.Equal(t, 97, levelCode(scale, 1))
-	require.Equal(t, 97, levelCode(scale, 2))
+	require.Equal(t, 97, code(louder, 0), "up to +12 dB, 0 dB at code 97")
+	require.Equal(t, 97, code(louder, 6))
 	r := arranged(t, pattern(t, tradeUnit()), louder)
 	require.InDelta(t, 0, value(t, louder, r.Setting, "b-level"), 1e-9)
 	require.Zero(t, missing(r))
