@@ -24,8 +24,11 @@ const (
 	levelBlock = 0.005 // s
 	quietShare = 0.1   // of the blocks that are taken for quiet
 	// A channel whose quietest tenth is not this far below its loudest block says
-	// nothing of its noise.
+	// nothing of its noise, unless it is so far below and white, for no playing is:
+	// as strong in what its third differences show as by itself.
 	quietBelow  = 1e-3
+	noisyBelow  = 0.1
+	noisyWhite  = 1.5
 	quietSpread = 2.0 // times the quietest tenth: blocks up to there hold noise only
 	gateAbove   = 4.0 // times the noise's power
 	gateAhead   = 0.02
@@ -78,7 +81,7 @@ func knownNoise(x []float64, rate float64) float64 {
 		return 0
 	}
 	least, top := quantile(levels, quietShare), quantile(levels, 1)
-	if least > quietBelow*top {
+	if least > quietBelow*top && (least > noisyBelow*top || least > noisyWhite*hissOf(x, rate)) {
 		return 0
 	}
 	sum, n := 0.0, 0.0
@@ -89,6 +92,17 @@ func knownNoise(x []float64, rate float64) float64 {
 		}
 	}
 	return math.Max(sum/n, 1e-14*top)
+}
+
+// hissOf is the mean square of white noise that leaves no more of its third
+// differences than the quietest blocks of x show.
+func hissOf(x []float64, rate float64) float64 {
+	d := make([]float64, max(0, len(x)-3))
+	for i := range d {
+		d[i] = x[i+3] - 3*x[i+2] + 3*x[i+1] - x[i]
+	}
+	const power = 1 + 9 + 9 + 1 // of white noise, by the differences
+	return quantile(blockLevels(d, max(1, int(levelBlock*rate))), quietShare) / power
 }
 
 // openParts are the parts of x that hold more than noise, with what comes shortly

@@ -109,22 +109,32 @@ func (s *spectra) computed(f settled) settled {
 // surelyTold is by how much likelier one of two tones has to be to be believed.
 const surelyTold = 12.0
 
+// shortHigh is the time constant, s, of a high cut that does next to nothing.
+const shortHigh = 1.0 / (2 * math.Pi * 30_000)
+
 // undecided is the step, in samples, that stands for not knowing.
 const undecided = 0.45
 
 // figures are those of a fit with their deviations; where it is not known what
 // kind of tone a unit has, they hold what that makes: the truth lies to one side or
 // the other, both as far away.
+//
+// A high cut that the fit did without makes every echo later all the same, if it
+// has one: the delays are no surer than they would be with it.
 func (s *spectra) figures(f settled) measured {
 	m := figuresOf(f.unit, s.covariance(f))
-	if f.unit.tone.step != undecided/s.rate {
-		return m
+	if f.unit.tone.step == undecided/s.rate {
+		u := f.unit.clone()
+		u.tone.step = 0
+		m.reachTo(figuresOf(s.fit(u, s.thinned(f.blocks), 8, closely).unit, nil))
 	}
-	u := f.unit.clone()
-	u.tone.step = 0
-	other := s.fit(u, s.thinned(f.blocks), 8, closely)
-	for i, v := range other.unit.figures() {
-		m.sd[i] = math.Hypot(m.sd[i], v-m.value[i])
+	if !slices.Contains(f.unit.parts, turnHigh) {
+		u := f.unit.clone()
+		u.parts = append(u.parts, turnHigh)
+		u.tone.high = shortHigh
+		g := s.fit(u, s.thinned(f.blocks), 8, closely)
+		with := figuresOf(g.unit, s.covariance(g))
+		m.reachTo(with)
 	}
 	return m
 }

@@ -43,10 +43,15 @@ func (u *still) figures() []float64 {
 	return all
 }
 
-// figuresOf carries the covariance of the dials over to the figures.
+// figuresOf carries the covariance of the dials over to the figures; with none the
+// deviations are 0.
 func figuresOf(u still, covariance *mat.SymDense) measured {
 	u = u.clone()
 	m := measured{value: u.figures()}
+	if covariance == nil {
+		m.sd = make([]float64, len(m.value))
+		return m
+	}
 	dials := u.dials()
 	slopes := make([][]float64, len(dials))
 	for i, d := range dials {
@@ -77,6 +82,13 @@ func (m *measured) widen(likely []swayed) {
 		for i, v := range f.unit.figures() {
 			m.sd[i] = math.Max(m.sd[i], math.Abs(v-m.value[i]))
 		}
+	}
+}
+
+// reachTo makes the deviations reach to other figures and theirs.
+func (m *measured) reachTo(other measured) {
+	for i, v := range other.value {
+		m.sd[i] = math.Max(math.Hypot(m.sd[i], v-m.value[i]), other.sd[i])
 	}
 }
 
