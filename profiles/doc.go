@@ -6,5 +6,5 @@
 // A device is data. Nothing here knows a make or model; the profiles that are
 // shipped stand as *.toml beside the code, each with its manual in our words.
 //
-// The newcomer starts with device.go and five-line.toml, then setting.go.
+// The newcomer starts with device.go, line.go and five-line.toml, then network.go.
 package profiles
