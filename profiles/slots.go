@@ -96,7 +96,7 @@ func (d *Device) SlotMemory(message []byte) (slot int, memory []byte, err error)
 
 // CheckSlot refuses a slot that the device does not have.
 func (d *Device) CheckSlot(slot int) error {
-	if !d.HasSlots() && !d.Readable() {
+	if !d.HasSlots() && !d.Readable() && d.messages.load == nil {
 		return fmt.Errorf("device %q has no slots: %w", d.Name, ErrCannot)
 	}
 	if slot < d.FirstSlot || slot > d.LastSlot {

@@ -221,7 +221,7 @@ func (b *builder) gpcWay(path string, f gpcParameterFile) (*way, string) {
 		b.add(path+".parameter", "%q: 1 to 4 bytes in hex", midi.Hex(g.parameter))
 		return nil, ""
 	}
-	w := &way{name: strings.TrimSpace(fmt.Sprintf("GPC %s : %s", midi.Hex(g.slot), midi.Hex(g.parameter))), gpc: g}
+	w := &way{name: strings.Join(strings.Fields("GPC "+midi.Hex(g.slot)+" : "+midi.Hex(g.parameter)), " "), gpc: g}
 	return w, fmt.Sprintf("F0 7F {unit} 04 05 %02X %02X %02X %s %s {value:7x%d<} F7",
 		len(g.slot)/2, len(g.parameter), g.valueBytes, midi.Hex(g.slot), midi.Hex(g.parameter), g.valueBytes)
 }
