@@ -14,6 +14,7 @@ type Step struct {
 	Answers []Answer      // what may come back, looked through in order; empty: nothing is waited for
 	Timeout time.Duration // how long to wait for the first fitting answer, counted from the end of the message
 	Gap     time.Duration // the silence that the device needs after each message of it
+	Follows bool          // it answers what came before it: nothing that came since is put aside
 	Silence Meaning       // what no answer stands for: 0 for Damaged; or Done; or Refused, never sent again
 }
 

@@ -1,6 +1,7 @@
 package profiles
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -179,6 +180,8 @@ func (d *Device) fileDumpMemory(messages []byte) (slot int, memory []byte, err e
 		}
 	})
 	switch {
+	case errors.Is(err, midi.ErrChecksum):
+		return f.slot, nil, fmt.Errorf("device %q: file dump: %w: %w", d.Name, err, ErrDamaged)
 	case err != nil:
 		return f.slot, nil, fmt.Errorf("device %q: file dump: %w", d.Name, err)
 	case len(memory) != d.memory.bytes:

@@ -43,7 +43,7 @@ func (d *Device) ReadSlot(unit, slot int) (*SlotReading, error) {
 	}
 	header := midi.Match{Value: []byte{0xF0, 0x7E, 0, 0x07, 0x01}, Mask: []byte{0xFF, 0xFF, 0, 0xFF, 0xFF}, Tail: true}
 	r.say(fmt.Sprintf("ask for slot %d", slot), request, midi.Answer{Match: header, Means: midi.Data})
-	r.next.Silence = 0 // a request may be sent again
+	r.next.Follows, r.next.Silence = false, 0 // a request may be sent again
 	return r, nil
 }
 
@@ -63,7 +63,7 @@ func (r *SlotReading) Messages() []byte { return bytes.Clone(r.messages) }
 func (r *SlotReading) say(what string, message []byte, answer midi.Answer) {
 	d := r.device
 	r.next = &midi.Step{
-		What: what, Send: message, Gap: d.Manners.Gap, Silence: midi.Refused,
+		What: what, Send: message, Gap: d.Manners.Gap, Follows: true, Silence: midi.Refused,
 		Timeout: max(headerTimeout, d.Manners.Answer), Answers: append([]midi.Answer{answer}, hitches()...),
 	}
 }
@@ -142,5 +142,9 @@ func (r *SlotReading) shake(h midi.Handshake, packet int) error {
 	due := midi.Match{Value: []byte{0xF0, 0x7E, 0, 0x07, 0x02}, Mask: []byte{0xFF, 0xFF, 0, 0xFF, 0xFF}, Tail: true}
 	r.say(fmt.Sprintf("ask for slot %d: %v of packet %d", r.slot, h, packet), message, midi.Answer{Match: due, Means: midi.Data})
 	r.next.Answers = append(r.next.Answers, midi.Answer{Match: midi.EOF.Answer(-1), Means: midi.Data})
+	if r.packet > 0 { // the one before may come twice
+		twice := midi.Match{Value: append(bytes.Clone(due.Value), byte((r.packet-1)&0x7F)), Mask: append(bytes.Clone(due.Mask), 0xFF), Tail: true}
+		r.next.Answers = append([]midi.Answer{{Match: twice, Means: midi.Hold}}, r.next.Answers...)
+	}
 	return nil
 }

@@ -91,3 +91,25 @@ func TestTheSilenceIsKeptInsideAStep(t *testing.T) {
 		require.Equal(t, 13, r.Bytes)
 	})
 }
+
+// The second message of a conversation answers the first, and the device has gone
+// on meanwhile: what it said must not be put aside.
+func TestAStepThatFollowsHearsWhatCameBeforeIt(t *testing.T) {
+	for _, follows := range []bool{true, false} {
+		synctest.Test(t, func(t *testing.T) {
+			l, _ := talk(t, Options{Retries: -1}, inOrder([]say{{after: 5 * ms, hex: data}, {after: 6 * ms, hex: "F0 7D 12 11 06 F7"}}))
+			_, err := l.Run(t.Context(), []midi.Step{step(0x10)})
+			require.NoError(t, err)
+			time.Sleep(50 * ms)
+			s := step(0x11)
+			s.Follows = follows
+			r, err := l.Run(t.Context(), []midi.Step{s})
+			if !follows {
+				require.Error(t, err)
+				return
+			}
+			require.NoError(t, err)
+			require.Equal(t, "F0 7D 12 11 06 F7", midi.Hex(r.Replies[0].Message))
+		})
+	}
+}

@@ -85,8 +85,10 @@ func (t *turn) run(ctx context.Context) (Reply, error) {
 	if err := l.options.Clock.sleepUntil(ctx, l.pace.quiet); err != nil {
 		return Reply{}, err
 	}
-	if err := l.settle(ctx); err != nil {
-		return Reply{}, err
+	if !t.step.Follows {
+		if err := l.settle(ctx); err != nil {
+			return Reply{}, err
+		}
 	}
 	defer func() { l.owed = debt{step: t.step, answers: t.unheard, until: l.pace.free.Add(t.step.Timeout)} }()
 	for {
