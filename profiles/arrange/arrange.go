@@ -63,6 +63,11 @@ func Arrange(p preset.Pattern, d *profiles.Device) (Result, error) {
 	if err != nil {
 		return Result{}, fmt.Errorf("pattern: %w", err)
 	}
+	if k.tapped {
+		x := &tapSearch{hall: newHall(k), wish: w, ear: newEar(w)}
+		s := x.best()
+		return k.result(w, draft{setting: s.setting, shift: s.shift, cost: s.cost})
+	}
 	return k.result(w, newSearch(k, w).best())
 }
 

@@ -19,6 +19,7 @@ type deck struct {
 	cuts     []cut
 	known    map[loopWish][]loop
 	nearCuts map[timbre]cut
+	tapped   bool // memories are read by taps with times and levels of their own
 	coarse   bool // no two lines can nearly coincide
 }
 
@@ -31,16 +32,18 @@ func newDeck(d *profiles.Device) (*deck, error) {
 		return nil, fmt.Errorf("device %q has no delay line", d.Name)
 	}
 	k := &deck{device: d, known: map[loopWish][]loop{}, nearCuts: map[timbre]cut{}}
-	if s := k.scale(profiles.RoleTime); s != nil {
-		k.time = times(s)
+	d0 := d.Lines[0]
+	k.tapped = d0.Tapped()
+	if i := timeOf(d0.Taps[0]); i != profiles.None {
+		k.time = times(d.Parameters[i].Scale)
 	}
 	if len(k.time) == 0 {
 		return nil, fmt.Errorf("device %q: its lines have no parameter for their time", d.Name)
 	}
 	k.coarse = k.time.step() >= coarseStep
 	k.longest = preset.Millis(k.time.top())
-	if s := k.scale(profiles.RoleLevel); s != nil {
-		k.level = amplitudes(s, 1)
+	if i := d0.Taps[0].Parameter(profiles.RoleLevel); i != profiles.None {
+		k.level = amplitudes(d.Parameters[i].Scale, 1)
 	}
 	if s := k.scale(profiles.RoleFeedback); s != nil {
 		k.feedback = amplitudes(s, unity.Amplitude())

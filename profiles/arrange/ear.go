@@ -53,7 +53,7 @@ func (e *ear) play(n preset.Network, scale float64) bool {
 	e.sounds = e.sounds[:0]
 	e.arrivals = append(e.arrivals[:0], onArrival{amp: 1})
 	for seen := 0; len(e.arrivals) > 0; seen++ {
-		if seen > e.most {
+		if e.work += 10; seen > e.most {
 			return false
 		}
 		a := e.arrivals.next()

@@ -45,7 +45,7 @@ func TestWhatCannotBeHadIsSaid(t *testing.T) {
 			{"head 5 (640 ms, -4.0 dB) is missing"},
 		}},
 		{"a loop from two heads", unit(-9, []int{1, 3}, three...), [][]string{
-			{"3 heads with the loop from heads 1 and 3: a line feeds back only itself"},
+			{"3 heads with the loop from heads 1 and 3: the device feeds back only one of them"},
 		}},
 		{"a loop from three heads", unit(-12, []int{1, 2, 3}, three...), [][]string{
 			{"the loop from heads 1, 2 and 3"},

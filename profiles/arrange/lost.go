@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"echowright/preset"
+	"echowright/profiles"
 )
 
 // missing tells why not all is there, and head by head which echoes are not.
@@ -15,12 +16,18 @@ func (t *telling) missing(k *deck, w *wish, pairs []pair, extra bool) {
 	for _, tap := range w.taps {
 		lost = append(lost, lostOf(tap.Head, pairs)...)
 	}
-	needed, have := w.lines(), len(k.device.Lines)
+	needed, have, what := w.lines(), len(k.device.Lines), "lines"
+	if k.tapped {
+		needed, have, what = w.tapsNeeded(), k.taps(), "taps"
+	}
+	gaps := len(lost) > 0 || extra
 	switch {
-	case len(w.returns) > 1:
-		t.say("%s: a line feeds back only itself, so these repeats can only be come near to", w.describe())
-	case needed > have && (len(lost) > 0 || extra):
-		t.say("%s %s, the device has %d: what is heard least is given up", w.describe(), takes(len(w.taps), needed), have)
+	case gaps && k.tapped && k.device.Lines[0].Loop.From == profiles.LoopSum:
+		t.say("%s: the device feeds back all of its taps together, so these repeats can only be come near to", w.describe())
+	case len(w.returns) > 1 && (gaps || !k.tapped):
+		t.say("%s: the device feeds back only one of them, so these repeats can only be come near to", w.describe())
+	case needed > have && gaps:
+		t.say("%s %s, the device has %d: what is heard least is given up", w.describe(), takes(len(w.taps), needed, what), have)
 	}
 	*t = append(*t, lost...)
 }
@@ -141,11 +148,32 @@ func (w *wish) describe() string {
 	return words + " with the loop from head " + numbers[0]
 }
 
-func takes(heads, lines int) string {
+func takes(heads, n int, what string) string {
 	if heads == 1 {
-		return fmt.Sprintf("takes %d lines", lines)
+		return fmt.Sprintf("takes %d %s", n, what)
 	}
-	return fmt.Sprintf("take %d lines", lines)
+	return fmt.Sprintf("take %d %s", n, what)
+}
+
+// tapsNeeded is how many taps on one memory the whole pattern takes: one for each
+// head, and one more for a loop from a head that is not heard.
+func (w *wish) tapsNeeded() int {
+	n := len(w.taps)
+	for _, r := range w.returns {
+		if _, heard := w.heard(r.Head); !heard {
+			n++
+		}
+	}
+	return n
+}
+
+// taps is how many the device has in all.
+func (k *deck) taps() int {
+	n := 0
+	for _, l := range k.device.Lines {
+		n += len(l.Taps)
+	}
+	return n
 }
 
 func ms(v preset.Millis) string   { return fmt.Sprintf("%.5g ms", math.Round(float64(v)*10)/10) }

@@ -58,6 +58,19 @@ func newBench(s profiles.Setting, knobs []knob, more []move) *bench {
 	return b
 }
 
+// strides adds longer steps of single knobs, for a start that is far off.
+func (b *bench) strides(steps ...int) {
+	var long []move
+	for i, k := range b.knobs {
+		for _, by := range steps {
+			if k.place >= 0 && by < len(k.ladder) {
+				long = append(long, move{{i, by}}, move{{i, -by}})
+			}
+		}
+	}
+	b.moves = append(long, b.moves...)
+}
+
 // polish makes moves until none makes it better, or until enough is done. It gives
 // the error.
 func (b *bench) polish(enough func() bool) float64 {

@@ -1,0 +1,84 @@
+package arrange
+
+import (
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"echowright/preset"
+	"echowright/profiles"
+)
+
+func shipped(t testing.TB, name string) *profiles.Device {
+	d, err := profiles.Shipped(name)
+	require.NoError(t, err)
+	return d
+}
+
+// One memory with taps and a loop from one of them is what the unit is itself.
+func TestTapsOnOneMemoryAreTheUnit(t *testing.T) {
+	d := shipped(t, "tap-loop")
+	r := arranged(t, pattern(t, tradeUnit()), d)
+	require.Len(t, r.Echoes, 3+7+8+8, "as on five lines")
+	late, off := worst(t, r)
+	// Steps of 0.125 ms, and 0.0625 ms a turn that adds up over eight of them; levels in
+	// steps of 0.38 dB, feedback in hundredths: half of 0.08 dB a turn.
+	require.LessOrEqual(t, late, preset.Millis(0.6))
+	require.LessOrEqual(t, off, preset.Decibels(0.8))
+	require.Empty(t, r.Extra)
+	require.Less(t, r.Error, preset.Decibels(-40))
+}
+
+// All heads in the loop, in proportion to their levels, is what the sum feeds back.
+func TestALoopFromTheSumIsALoopFromAllHeads(t *testing.T) {
+	u := tradeUnit()
+	u.Feedback = &preset.Feedback{Heads: []int{1, 2, 3}, Gain: -12}
+	r := arranged(t, pattern(t, u), shipped(t, "open-parameter"))
+	require.Zero(t, missing(r))
+	require.Less(t, r.Error, preset.Decibels(-60))
+}
+
+func TestRandomUnitsOnAllDevices(t *testing.T) {
+	for _, name := range profiles.Names() {
+		t.Run(name, func(t *testing.T) {
+			d := shipped(t, name)
+			rng := rand.New(rand.NewPCG(6, 28))
+			for n := range 20 {
+				u := randomUnit(rng)
+				p := pattern(t, u)
+				r := arranged(t, p, d)
+				require.LessOrEqual(t, r.Error, preset.Decibels(0), "unit %d: no worse than silence", n)
+				requireLoopsWithin(t, d, p, r, n)
+				require.Equal(t, r, arranged(t, p, d), "unit %d: the same pattern gives the same setting", n)
+			}
+		})
+	}
+}
+
+// requireLoopsWithin: all ways round any memory together are no stronger than the
+// pattern's together, and no feedback code is at unity or above.
+func requireLoopsWithin(t *testing.T, d *profiles.Device, p preset.Pattern, r Result, n int) {
+	t.Helper()
+	limit := 0.0
+	for _, back := range p.Returns {
+		limit += back.Gain.Amplitude()
+	}
+	flow, err := d.Network(r.Setting)
+	require.NoError(t, err)
+	sums := make([]float64, flow.Nodes)
+	for _, path := range flow.Paths {
+		if path.From == path.To {
+			sums[path.From] += max(path.Gain, -path.Gain)
+		}
+	}
+	for _, sum := range sums {
+		require.LessOrEqual(t, sum, limit*(1+1e-9), "unit %d", n)
+		require.Less(t, sum, 1.0, "unit %d", n)
+	}
+	for i, param := range d.Parameters {
+		if param.Role == profiles.RoleFeedback {
+			require.Less(t, param.Scale.Amplitude(r.Setting.Codes[i]), 1.0, "unit %d: %s", n, param.Name)
+		}
+	}
+}

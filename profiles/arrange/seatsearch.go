@@ -1,0 +1,256 @@
+package arrange
+
+import (
+	"math"
+	"slices"
+
+	"echowright/preset"
+	"echowright/profiles"
+)
+
+// A tapSearch looks for the seating of the least error.
+type tapSearch struct {
+	hall *hall
+	wish *wish
+	ear  *ear
+}
+
+// How many seatings are improved seat by seat, and how many of those are polished.
+const (
+	mostSeatings = 4
+	tapWork      = 1_500_000
+)
+
+func (x *tapSearch) best() seating {
+	var all []seating
+	for _, base := range x.bases() {
+		for _, s := range x.starts(x.hall.empty(base)) {
+			x.fit(&s, math.Inf(1))
+			all = append(all, s)
+		}
+	}
+	sortSeatings(all)
+	all = all[:min(len(all), mostSeatings*len(x.hall.deck.device.Lines))]
+	for i := range all {
+		if all[0].cost > onlyRounding || x.hall.deck.coarse {
+			all[i] = x.improved(all[i])
+		}
+	}
+	sortSeatings(all)
+	all = all[:min(len(all), mostSeatings)]
+	for i := range all {
+		x.finish(&all[i])
+	}
+	sortSeatings(all)
+	return all[0]
+}
+
+// starts are the seatings to begin with: for each loop the device could have, the
+// loudest heads at their places.
+func (x *tapSearch) starts(empty seating) []seating {
+	var all []seating
+	for _, loops := range x.loops(empty) {
+		s := empty.clone()
+		copy(s.loops, loops)
+		x.seatLoops(&s)
+		for _, t := range x.wish.loudest(len(x.hall.seats)) {
+			x.seatHead(&s, t)
+		}
+		all = append(all, s)
+	}
+	return all
+}
+
+// seatLoops gives each loop its tap.
+func (x *tapSearch) seatLoops(s *seating) {
+	for _, l := range s.loops {
+		if l.gain > 0 && l.tap != none {
+			s.places[l.tap] = l.place
+		}
+	}
+}
+
+// seatHead gives a head the seat that is at its place already, or the first free one
+// of a line that repeats it, or of any.
+func (x *tapSearch) seatHead(s *seating, t preset.Tap) {
+	h := x.hall
+	free := none
+	for i := range h.seats {
+		place := h.nearest(*s, i, t.Delay)
+		switch {
+		case place == none:
+		case s.places[i] == place:
+			s.inverted[i] = t.Inverted
+			return
+		case s.places[i] == none && (free == none || s.loops[h.seats[i].line].gain > s.loops[h.seats[free].line].gain):
+			free = i
+		}
+	}
+	if free != none {
+		s.places[free], s.inverted[free] = h.nearest(*s, free, t.Delay), t.Inverted
+	}
+}
+
+// loops lists what the lines' loops may be: none, and each of the pattern's; where
+// codes are few, whatever there is.
+func (x *tapSearch) loops(s seating) [][]loopUse {
+	one := x.lineLoops(s, 0)
+	all := [][]loopUse{}
+	for _, l := range one {
+		all = append(all, []loopUse{l})
+	}
+	for line := 1; line < len(x.hall.deck.device.Lines); line++ {
+		var next [][]loopUse
+		for _, before := range all {
+			for _, l := range x.lineLoops(s, line) {
+				next = append(next, append(slices.Clone(before), l))
+			}
+		}
+		all = next[:min(len(next), 64)]
+	}
+	return all
+}
+
+func (x *tapSearch) lineLoops(s seating, line int) []loopUse {
+	h, k := x.hall, x.hall.deck
+	rest := loopUse{tap: none, cut: k.nearestCut(x.headTimbre())}
+	l := k.device.Lines[line]
+	if k.feedback == nil || !l.Has(profiles.RoleFeedback) || len(x.wish.returns) == 0 {
+		return []loopUse{rest}
+	}
+	first := slices.IndexFunc(h.seats, func(one seat) bool { return one.line == line })
+	if l.Loop.From == profiles.LoopSum {
+		return append([]loopUse{rest}, x.sumLoops(rest)...)
+	}
+	tap := first + max(0, l.Loop.Tap)
+	var places []int
+	for _, r := range x.wish.returns[:min(mostLoops, len(x.wish.returns))] {
+		places = append(places, h.nearest(s, tap, r.Delay))
+	}
+	if len(h.seats[tap].raw) <= fewTimes {
+		places = upTo(len(h.seats[tap].raw))
+	}
+	var all []loopUse
+	for _, pair := range k.loops(x.loopTimbre(), x.wish.loopLimit())[:] {
+		codes := []int{pair.code}
+		if len(k.feedback) <= fewFeedbacks {
+			for p := k.feedback.place(pair.code) - 1; p > 0; p-- {
+				codes = append(codes, k.feedback[p].code)
+			}
+		}
+		for _, code := range codes {
+			for _, place := range places {
+				if place != none {
+					gain := k.feedback[k.feedback.place(code)].value * pair.cut.left
+					all = append(all, loopUse{place: place, tap: tap, code: code, gain: gain, cut: pair.cut})
+				}
+			}
+		}
+		break
+	}
+	return append(all, rest)
+}
+
+// sumLoops are some strengths of a loop from the sum of all taps, up to the pattern's.
+func (x *tapSearch) sumLoops(rest loopUse) []loopUse {
+	k := x.hall.deck
+	limit := x.limit() / rest.cut.left
+	var all []loopUse
+	for _, share := range []float64{1, 0.85, 0.7, 0.5, 0.35, 0.2, 0.1} {
+		if place := k.feedback.atMost(limit * share); place > 0 {
+			l := rest
+			l.code, l.gain = k.feedback[place].code, k.feedback[place].value
+			all = append(all, l)
+		}
+	}
+	return all
+}
+
+// limit is the greatest sum of all ways round a loop: no more than the pattern's.
+func (x *tapSearch) limit() float64 {
+	sum := 0.0
+	for _, r := range x.wish.returns {
+		sum += r.Gain.Amplitude()
+	}
+	return sum
+}
+
+func (x *tapSearch) headTimbre() timbre {
+	t := x.wish.loudest(1)
+	return timbreOf(t[0].Tone)
+}
+
+func (x *tapSearch) loopTimbre() timbre { return timbreOf(x.wish.returns[0].Tone) }
+
+// bases are the settings of what times are a share of: at rest where there is no
+// such thing, or the few codes for which heads and loops come nearest to the steps.
+func (x *tapSearch) bases() []profiles.Setting {
+	d := x.hall.deck.device
+	rest := d.Rest()
+	var shared []int
+	for _, s := range x.hall.seats {
+		if of := d.Parameters[s.time].Of; of >= 0 && !slices.Contains(shared, of) {
+			shared = append(shared, of)
+		}
+	}
+	if len(shared) == 0 {
+		return []profiles.Setting{rest}
+	}
+	type rated struct {
+		set profiles.Setting
+		off float64
+	}
+	var all []rated
+	for c := d.Parameters[shared[0]].Scale.Low; c <= d.Parameters[shared[0]].Scale.High(); c++ {
+		set := rest.Clone()
+		for _, of := range shared {
+			if !d.Parameters[of].Scale.Holds(c) {
+				continue
+			}
+			set.Codes[of] = c
+		}
+		if off := x.misses(set); !math.IsInf(off, 0) {
+			all = append(all, rated{set, off})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b rated) int {
+		switch {
+		case a.off < b.off:
+			return -1
+		case a.off > b.off:
+			return 1
+		}
+		return 0
+	})
+	const most = 6
+	var sets []profiles.Setting
+	for _, r := range all[:min(most, len(all))] {
+		sets = append(sets, r.set)
+	}
+	if len(sets) == 0 {
+		return []profiles.Setting{rest}
+	}
+	return sets
+}
+
+// misses is how far heads and ways round the loop lie from the steps of the first
+// seat, late repeats counting more.
+func (x *tapSearch) misses(set profiles.Setting) float64 {
+	one := x.hall.seats[0]
+	share := x.hall.share(one, set)
+	if !(share > 0) {
+		return math.Inf(1)
+	}
+	off := func(at preset.Millis) float64 {
+		v := one.raw[one.raw.nearest(float64(at)/share)].value * share
+		return v - float64(at)
+	}
+	sum := 0.0
+	for _, t := range x.wish.taps {
+		sum += math.Pow(t.Level.Amplitude()*off(t.Delay), 2)
+	}
+	for _, r := range x.wish.returns {
+		sum += math.Pow(3*off(r.Delay), 2)
+	}
+	return sum
+}
