@@ -79,6 +79,9 @@ func (c *call) printHarmonics(u preset.Unit, all []sweep.Distortion) {
 			if level, ok := d.At(shownHarmonics); ok {
 				cell = ui.Fixed(100*level.Amplitude(), 2)
 			}
+			if d.Covered {
+				cell = "covered"
+			}
 			row = append(row, cell)
 		}
 		t.Add(row...)

@@ -71,6 +71,32 @@ func (c *call) showLevelSteps(path string, m levelsteps.Result) {
 		t.Add(append(row, ui.Fixed(float64(s.THD), 2))...)
 	}
 	c.printTable(t)
+	if m.Loop != nil {
+		c.printDecay(*m.Loop)
+	}
+}
+
+// shownTurns is how many turns of each step are shown: what a driven machine does
+// differently it does at first.
+const shownTurns = 4
+
+// printDecay shows how the echoes of soft and of hard bursts decay.
+func (c *call) printDecay(l levelsteps.Loop) {
+	c.print("")
+	c.print("decay of the echoes, %s ms from one to the next: a soft one loses %s dB a turn",
+		ui.Fixed(float64(l.Delay), 0), ui.PlusMinus(float64(-l.Gain), float64(l.GainSD), 2))
+	t := ui.Table{Titles: []string{">step", ">goes round dBFS", ">1st turn dB", ">2nd", ">3rd", ">4th"}}
+	for i := 0; i < len(l.Turns); {
+		step := l.Turns[i].Step
+		row := []any{step, ui.Fixed(float64(l.Turns[i].Level), 1)}
+		for ; i < len(l.Turns) && l.Turns[i].Step == step; i++ {
+			if l.Turns[i].Number <= shownTurns {
+				row = append(row, ui.Signed(float64(l.Turns[i].Gain), 2))
+			}
+		}
+		t.Add(row...)
+	}
+	c.printTable(t)
 }
 
 // stepsLine is what was found in a sentence.
@@ -99,12 +125,13 @@ type stepsFigures struct {
 	EvenToOdd    preset.Decibels   `json:"even_to_odd_db"`
 	AboveToBelow preset.Decibels   `json:"above_to_below_db"`
 	Fit          *levelsteps.Fit   `json:"fit,omitempty"`
+	Loop         *levelsteps.Loop  `json:"loop,omitempty"`
 	Steps        []levelsteps.Step `json:"step"`
 }
 
 func viewSteps(unit string, origin originView, m levelsteps.Result) stepsView {
 	return stepsView{Unit: unit, Origin: origin, Drive: m.Drive, Warnings: warningWords(m.Warnings), Steps: stepsFigures{
 		From: m.From, Delay: m.Delay, Gain: m.Gain, OneDB: m.OneDB,
-		EvenToOdd: m.EvenToOdd, AboveToBelow: m.AboveToBelow, Fit: m.Fit, Steps: m.Steps,
+		EvenToOdd: m.EvenToOdd, AboveToBelow: m.AboveToBelow, Fit: m.Fit, Loop: m.Loop, Steps: m.Steps,
 	}}
 }
