@@ -27,6 +27,9 @@ func (t *template) append(dst []byte, f *fields) ([]byte, error) {
 			if len(f.dump) != p.count {
 				return dst[:start], fmt.Errorf("a slot's memory of %d packed bytes: %d wanted", len(f.dump), p.count)
 			}
+			if i := bytes.IndexFunc(f.dump, func(r rune) bool { return r > midi.MaxValue7 }); i >= 0 {
+				return dst[:start], fmt.Errorf("byte %d of the dump is %02X: bytes of 8 bits need a packing in [memory]", i, f.dump[i])
+			}
 			dst = append(dst, f.dump...)
 		default:
 			v := *f.number(p.name)
