@@ -20,7 +20,7 @@ func fiveLineText(t testing.TB) string {
 }
 
 func TestShippedProfiles(t *testing.T) {
-	require.Equal(t, []string{"five-line", "open-parameter", "tap-loop", "twin"}, Names())
+	require.Equal(t, []string{"five-line", "open-parameter", "tap-loop", "twin", "two-by-three"}, Names())
 	for _, name := range Names() {
 		d, err := Shipped(name)
 		require.NoError(t, err)
