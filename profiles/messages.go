@@ -3,7 +3,6 @@ package profiles
 import (
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"echowright/midi"
@@ -130,7 +129,7 @@ func (d *Device) SetStep(unit, parameter, code int) (midi.Step, error) {
 	if !p.Scale.Holds(code) {
 		return midi.Step{}, fmt.Errorf("device %q: set %s to code %d: it takes %d to %d", d.Name, p.Name, code, p.Scale.Low, p.Scale.High())
 	}
-	what := strings.TrimSpace(fmt.Sprintf("set %s = %v %s", p.Name, p.Scale.Value(code), p.Scale.Unit))
+	what := fmt.Sprintf("set %s = %s", p.Name, p.Scale.tell(code))
 	m := d.messages.set
 	if p.way != nil {
 		m = &message{command: anyNumber, send: p.way.send, mute: p.way.gpc != nil}

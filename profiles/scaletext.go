@@ -90,6 +90,20 @@ func (s *Scale) parseNote(text string) (int, error) {
 	return 0, fmt.Errorf("%q: scale %q has the note values %s", text, s.Name, strings.Join(notes, ", "))
 }
 
+// tell is a code's meaning for people: a number with three decimals at most and its
+// unit, or a word.
+func (s *Scale) tell(code int) string {
+	v := s.Value(code)
+	if v.Word != "" {
+		return v.Word
+	}
+	if note := s.Note(code); note != "" {
+		return note
+	}
+	number := strconv.FormatFloat(math.Round(v.Number*1000)/1000, 'f', -1, 64)
+	return strings.TrimSpace(number + " " + s.Unit)
+}
+
 // parseNumber is the number in the scale's own unit.
 func (s *Scale) parseNumber(text string) (float64, error) {
 	parts := numberAndUnit.FindStringSubmatch(text)

@@ -31,6 +31,9 @@ func (d *Device) WriteSlotStep(unit, slot int, memory []byte) (midi.Step, error)
 	if err := d.checkMemory(slot, memory); err != nil {
 		return midi.Step{}, err
 	}
+	if d.messages.writeSlot == nil {
+		return midi.Step{}, fmt.Errorf("device %q: write slot %d in one message: %w", d.Name, slot, ErrCannot)
+	}
 	packed := d.memory.packing.pack(nil, memory)
 	return d.step(d.messages.writeSlot, fmt.Sprintf("write slot %d", slot), fields{unit: unit, slot: slot, dump: packed})
 }
@@ -74,8 +77,8 @@ func (d *Device) LoadStep(unit, slot int) (midi.Step, error) {
 }
 
 // SlotMemory takes the memory out of the message in which the device sent it, or
-// out of all the messages of a File Dump, and says which slot it was. An error wraps ErrDamaged where a checksum does
-// not hold. The memory's own check is looked at by SlotSetting.
+// out of all the messages of a File Dump, and says which slot it was. An error
+// wraps ErrDamaged where a checksum does not hold. The memory's own check is looked at by SlotSetting.
 func (d *Device) SlotMemory(message []byte) (slot int, memory []byte, err error) {
 	if d.memory.fileDump != nil {
 		return d.fileDumpMemory(message)

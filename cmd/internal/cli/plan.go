@@ -78,16 +78,19 @@ func runPlan(c *call, cmd *cobra.Command, name string, o planOptions) error {
 	return nil
 }
 
-// stepsTo is what writes the setting into a slot of the device.
+// stepsTo is what puts the setting into a slot of the device; one without slots is
+// made to sound so, and no more.
 func (p planned) stepsTo(unit, slot int) ([]midi.Step, error) {
 	if err := p.device.CheckUnit(unit); err != nil {
 		return nil, misused(err)
 	}
+	if !p.device.HasSlots() {
+		return p.device.SettingSteps(unit, p.Setting)
+	}
 	if err := p.device.CheckSlot(slot); err != nil {
 		return nil, misused(err)
 	}
-	step, err := p.device.WriteSlotStep(unit, slot, p.device.AppendSlot(nil, p.Setting))
-	return []midi.Step{step}, err
+	return p.device.PushSteps(unit, slot, p.Setting)
 }
 
 // planView is a plan as scripts get it.

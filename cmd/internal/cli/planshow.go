@@ -72,35 +72,70 @@ func (c *call) showEchoes(r arrange.Result) {
 	}
 }
 
-// showSetting shows the lines side by side, then what they share.
+// showSetting shows the lines, or the taps, side by side, then what they share.
 func (c *call) showSetting(d *profiles.Device, s profiles.Setting) {
 	rows := d.Rows(s)
 	if s.Name != "" {
 		c.print("slot name: %s", s.Name)
 	}
-	var shared []profiles.Row
-	lines := make(map[string][]any)
-	var titles []string
-	for i, r := range rows {
-		n := lineOf(d, i)
-		if n == profiles.None {
-			shared = append(shared, r)
-			continue
+	what, groups := groupsOf(d)
+	t := ui.Table{Titles: []string{what}}
+	alike := map[int]bool{}
+	for n, g := range groups {
+		cells := []any{g.name}
+		for _, i := range g.parameters {
+			cells, alike[i] = append(cells, value(rows[i])), true
+			if n == 0 {
+				t.Titles = append(t.Titles, ">"+titled(d.Parameters[i]))
+			}
 		}
-		name := d.Lines[n].Name
-		lines[name] = append(lines[name], value(r))
-		if n == 0 {
-			titles = append(titles, ">"+titled(d.Parameters[i]))
-		}
-	}
-	t := ui.Table{Titles: append([]string{"line"}, titles...)}
-	for _, l := range d.Lines {
-		t.Add(append([]any{l.Name}, lines[l.Name]...)...)
+		t.Add(cells...)
 	}
 	t.Print(c.out)
-	for _, r := range shared {
-		c.print("%s: %s", r.Parameter, withUnit(r))
+	for i, r := range rows {
+		if !alike[i] {
+			c.print("%s: %s", r.Parameter, withUnit(r))
+		}
 	}
+}
+
+// A group is the parameters of one line or of one tap.
+type group struct {
+	name       string
+	parameters []int
+}
+
+// groupsOf is what a device has several of: taps where lines are read by taps, else
+// lines. What all of them share belongs to none.
+func groupsOf(d *profiles.Device) (what string, groups []group) {
+	what = "line"
+	for _, l := range d.Lines {
+		if !l.Tapped() {
+			groups = append(groups, group{l.Name, own(d, l.Parameter, d.Lines)})
+			continue
+		}
+		what = "tap"
+		for _, t := range l.Taps {
+			name := t.Name
+			if len(d.Lines) > 1 {
+				name = l.Name + " " + name
+			}
+			groups = append(groups, group{name, own(d, t.Parameter, nil)})
+		}
+	}
+	return what, groups
+}
+
+// own lists the parameters that of has for any role and that not all lines share.
+func own(d *profiles.Device, of func(profiles.Role) int, lines []profiles.Line) []int {
+	var all []int
+	for i, p := range d.Parameters {
+		shared := len(lines) > 1 && lines[0].Parameter(p.Role) == i && lines[1].Parameter(p.Role) == i
+		if of(p.Role) == i && !shared {
+			all = append(all, i)
+		}
+	}
+	return all
 }
 
 func titled(p profiles.Parameter) string {
