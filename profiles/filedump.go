@@ -40,6 +40,9 @@ func (b *builder) fileDump(path string, f fileDumpFile) *fileDump {
 		return out
 	}
 	out.name = name
+	if !name.has(fieldSlot) && b.device.FirstSlot != b.device.LastSlot {
+		b.add(path+".name", "%q does not tell one slot from another: write its number into it, such as MEM{slot:dec2}", f.Name)
+	}
 	for _, slot := range []int{b.device.FirstSlot, b.device.LastSlot} {
 		if got, err := name.again(fields{slot: slot}); err != nil {
 			b.add(path+".name", "%v", err)

@@ -2,6 +2,7 @@ package profiles
 
 import (
 	"fmt"
+	"strings"
 
 	"echowright/midi"
 )
@@ -13,10 +14,13 @@ func (b *builder) overlaps() {
 	c.shared()
 	for i := range b.device.Parameters {
 		p := &b.device.Parameters[i]
+		c.path = b.paths[i] + ".memory"
 		c.field(p.Name, p.field)
+		c.path = b.paths[i]
 		c.sent(p)
 	}
 	m := b.device.memory
+	c.path = "memory"
 	c.bytes("the name", m.name.at, m.name.characters)
 	for _, f := range m.fixed {
 		c.bytes("fixed bytes", f.at, len(f.bytes))
@@ -29,6 +33,7 @@ func (b *builder) overlaps() {
 // claims are who has which place.
 type claims struct {
 	b      *builder
+	path   string // of who claims
 	memory [][8]string
 	wire   map[string]string
 }
@@ -43,7 +48,7 @@ func (c *claims) bits(who string, at, n int, low bool, shift, bits int) {
 			i = at + k/8
 		}
 		if other := c.memory[i][k%8]; other != "" {
-			c.b.add("memory", "byte %d belongs to %s and to %s", i, other, who)
+			c.b.add(c.path, "byte %d belongs to %s and to %s%s", i, other, who, apart(other, who))
 			return
 		}
 		c.memory[i][k%8] = who
@@ -104,8 +109,18 @@ func (c *claims) shared() {
 
 func (c *claims) on(place, who string) {
 	if other, ok := c.wire[place]; ok {
-		c.b.add("parameter", "%s belongs to %s and to %s", place, other, who)
+		c.b.add(c.path, "%s belongs to %s and to %s%s", place, other, who, apart(other, who))
 		return
 	}
 	c.wire[place] = who
+}
+
+// apart tells how the same parameter of two lines or taps is kept apart.
+func apart(a, b string) string {
+	_, restA, _ := strings.Cut(a, "-")
+	_, restB, _ := strings.Cut(b, "-")
+	if restA == "" || restA != restB {
+		return ""
+	}
+	return ": say with address_step, control_step, number_step, gpc_slot_step or memory_step how far apart lines or taps are"
 }

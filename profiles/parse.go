@@ -38,6 +38,7 @@ type builder struct {
 	device *Device
 	scales map[string]*Scale
 	rules  templateRules
+	paths  []string // where each parameter of the device is described
 	found  preset.FieldErrors
 
 	related []relation

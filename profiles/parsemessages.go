@@ -121,6 +121,7 @@ func (b *builder) programText(path string, f messageFile) string {
 	case "":
 		if slots > n {
 			b.add(path+".program", "%d: there are %d slots; say with bank how the others are reached", n, slots)
+			return ""
 		}
 		return fmt.Sprintf("C{channel} {slot%+d}", -b.device.FirstSlot)
 	case "both":

@@ -85,7 +85,7 @@ func (b *builder) parameter(path string, p parameterFile, role Role, within []st
 		known(b, path+".scale", p.Scale, b.file.Scales)
 	}
 	if scale == nil { // wrong itself, and said so
-		b.device.Parameters = append(b.device.Parameters, out)
+		b.device.Parameters, b.paths = append(b.device.Parameters, out), append(b.paths, path)
 		return
 	}
 	out.Scale = scale
@@ -106,5 +106,5 @@ func (b *builder) parameter(path string, p parameterFile, role Role, within []st
 	if p.Memory != nil {
 		out.field = b.field(path+".memory", *p.Memory, scale)
 	}
-	b.device.Parameters = append(b.device.Parameters, out)
+	b.device.Parameters, b.paths = append(b.device.Parameters, out), append(b.paths, path)
 }

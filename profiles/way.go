@@ -190,6 +190,7 @@ func (b *builder) numberWay(path, table string, n parameterNumber, f *numbersFil
 		all = append(all, halves(form.lowFirst, ccDataHigh, ccDataLow, "{value/128}", "{value%128}")...)
 	default:
 		b.add(table+".value", "%d: bits, 7 or 14", f.Value)
+		return nil, ""
 	}
 	if w.registered {
 		b.device.rpn = form
@@ -208,9 +209,9 @@ func (b *builder) numberWay(path, table string, n parameterNumber, f *numbersFil
 func (b *builder) gpcWay(path string, f gpcParameterFile) (*way, string) {
 	g := &gpcPlace{slot: f.Slot, parameter: f.Parameter, valueBytes: 1, most: 1}
 	if all := b.file.GPC; all != nil {
-		b.inRange("gpc.value_bytes", all.ValueBytes, 0, 4)
-		b.inRange("gpc.pairs", all.Pairs, 0, 32)
 		g.valueBytes, g.most = max(1, all.ValueBytes), max(1, all.Pairs)
+		b.inRange("gpc.value_bytes", g.valueBytes, 1, 4)
+		b.inRange("gpc.pairs", g.most, 1, 32)
 	}
 	g.head = 8 + len(g.slot)
 	switch {
