@@ -103,26 +103,26 @@ func (x *tapSearch) tameLoops(s *seating) {
 	}
 }
 
-// allowed reports whether every way round a memory, and all of them together, is no
-// stronger than the pattern's, and the setting one that the device takes.
+// allowed reports whether no way round a memory is stronger than the pattern's, nor
+// all of them together than all of the pattern's, and the setting one that the device takes.
 func (x *tapSearch) allowed(set profiles.Setting) bool {
 	d := x.hall.deck.device
 	n, err := d.Network(set)
 	if err != nil || d.Check(set) != nil {
 		return false
 	}
+	limit, each := x.wish.loopLimit(), x.wish.loopLimit()
+	if d.Lines[0].Loop.From == profiles.LoopSum {
+		limit = x.limit()
+	}
 	sums := make([]float64, n.Nodes)
 	for _, p := range n.Paths {
 		if p.From == p.To {
-			if p.Delay <= 0 {
+			if p.Delay <= 0 || !withinLimit(math.Abs(p.Gain), each) {
 				return false
 			}
 			sums[p.From] += math.Abs(p.Gain)
 		}
-	}
-	limit := x.wish.loopLimit()
-	if d.Lines[0].Loop.From == profiles.LoopSum {
-		limit = x.limit()
 	}
 	for _, sum := range sums {
 		if !withinLimit(sum, limit) {
@@ -209,17 +209,20 @@ func (x *tapSearch) resembleAt(s *seating, i int) {
 	}
 }
 
-// finish looks for the shift at which levels meet their steps, and turns every knob.
-func (x *tapSearch) finish(s *seating) {
+// finished is a seating at the shift, no more than lower below the greatest, at
+// which levels meet their steps, every knob turned.
+func (x *tapSearch) finished(s seating, lower preset.Decibels) seating {
 	taken := s.occupied()
 	if len(taken) == 0 || math.IsInf(s.cost, 0) {
-		return
+		return s
 	}
+	s = s.clone()
+	s.setting = s.setting.Clone()
 	if x.hall.free {
-		x.shifted(s, taken)
+		x.shifted(&s, taken, lower)
 	}
-	b := newBench(s.setting, x.knobs(*s, taken), nil)
-	if !x.hall.free {
+	b := newBench(s.setting, x.knobs(s, taken), nil)
+	if !x.hall.free && !x.hall.deck.coarse {
 		b.strides(4, 16, 64)
 	}
 	start := x.hear(s.setting, s.shift)
@@ -230,10 +233,11 @@ func (x *tapSearch) finish(s *seating) {
 	s.cost = b.polish(func() bool { return x.ear.work > until })
 	s.setting = b.setting
 	s.cost += x.hall.deck.setDry(x.wish, s.setting, s.shift) + lineWorth*float64(len(taken))
+	return s
 }
 
 // shifted sets the levels at the shift that suits them best.
-func (x *tapSearch) shifted(s *seating, taken []int) {
+func (x *tapSearch) shifted(s *seating, taken []int, lower preset.Decibels) {
 	probe := s.clone()
 	probe.setting = x.hall.codes(*s)
 	all, ok := x.sums(&probe, taken)
@@ -248,7 +252,7 @@ func (x *tapSearch) shifted(s *seating, taken []int) {
 		}
 	}
 	least := math.Inf(1)
-	for n := range int(mostLower/lowerStep) + 1 {
+	for n := range int(lower/lowerStep) + 1 {
 		next := probe.clone()
 		next.setting = probe.setting.Clone()
 		cost := x.round(&next, all, taken, levels, top-preset.Decibels(n)*lowerStep)

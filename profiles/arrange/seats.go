@@ -68,7 +68,8 @@ type seating struct {
 	places   []int            // of the seats' times on their ladders; none: empty
 	inverted []bool
 	loops    []loopUse // of the lines
-	levels   []int     // of the seats on the ladder of levels
+	levels   []int     // of the seats taken on the ladder of levels
+	fixed    []int     // of all seats, where levels stand in loops and all are tried
 	setting  profiles.Setting
 	shift    preset.Decibels
 	cost     float64
@@ -76,7 +77,7 @@ type seating struct {
 
 func (s seating) clone() seating {
 	s.places, s.inverted = slices.Clone(s.places), slices.Clone(s.inverted)
-	s.loops, s.levels = slices.Clone(s.loops), slices.Clone(s.levels)
+	s.loops, s.levels, s.fixed = slices.Clone(s.loops), slices.Clone(s.levels), slices.Clone(s.fixed)
 	return s
 }
 

@@ -29,20 +29,32 @@ func (x *tapSearch) best() seating {
 			all = append(all, s)
 		}
 	}
+	if x.hall.deck.coarse {
+		for _, base := range x.bases() {
+			all = append(all, x.grown(x.hall.empty(base))...)
+		}
+	}
 	sortSeatings(all)
-	all = all[:min(len(all), mostSeatings*len(x.hall.deck.device.Lines))]
+	all = all[:min(len(all), 4*mostSeatings)]
 	for i := range all {
 		if all[0].cost > onlyRounding || x.hall.deck.coarse {
 			all[i] = x.improved(all[i])
 		}
 	}
 	sortSeatings(all)
-	all = all[:min(len(all), mostSeatings)]
-	for i := range all {
-		x.finish(&all[i])
+	most := mostSeatings
+	if x.hall.deck.coarse {
+		most *= 4
 	}
-	sortSeatings(all)
-	return all[0]
+	var done []seating
+	for _, s := range all[:min(len(all), most)] {
+		done = append(done, x.finished(s, mostLower))
+		if x.hall.deck.coarse {
+			done = append(done, x.finished(s, 0))
+		}
+	}
+	sortSeatings(done)
+	return done[0]
 }
 
 // starts are the seatings to begin with: for each loop the device could have, the
@@ -131,11 +143,14 @@ func (x *tapSearch) lineLoops(s seating, line int) []loopUse {
 		places = upTo(len(h.seats[tap].raw))
 	}
 	var all []loopUse
-	for _, pair := range k.loops(x.loopTimbre(), x.wish.loopLimit())[:] {
+	for _, pair := range k.loops(x.loopTimbre(), x.wish.loopLimit()) {
 		codes := []int{pair.code}
 		if len(k.feedback) <= fewFeedbacks {
-			for p := k.feedback.place(pair.code) - 1; p > 0; p-- {
-				codes = append(codes, k.feedback[p].code)
+			codes = nil
+			for _, r := range k.feedback {
+				if r.value > 0 && (l.Loop.After || withinLimit(r.value*pair.cut.left, x.wish.loopLimit())) {
+					codes = append(codes, r.code)
+				}
 			}
 		}
 		for _, code := range codes {
@@ -156,6 +171,14 @@ func (x *tapSearch) sumLoops(rest loopUse) []loopUse {
 	k := x.hall.deck
 	limit := x.limit() / rest.cut.left
 	var all []loopUse
+	if len(k.feedback) <= fewFeedbacks {
+		for _, r := range k.feedback[1:] {
+			l := rest
+			l.code, l.gain = r.code, r.value
+			all = append(all, l)
+		}
+		return all
+	}
 	for _, share := range []float64{1, 0.85, 0.7, 0.5, 0.35, 0.2, 0.1} {
 		if place := k.feedback.atMost(limit * share); place > 0 {
 			l := rest
