@@ -25,11 +25,16 @@ type bench struct {
 
 func onTheBench(t *testing.T, o emulator.Options, work func(t *testing.T, ctx context.Context, b *bench)) {
 	t.Helper()
+	onABench(t, "five-line", o, work)
+}
+
+func onABench(t *testing.T, name string, o emulator.Options, work func(t *testing.T, ctx context.Context, b *bench)) {
+	t.Helper()
 	home := t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		device, err := profiles.Shipped("five-line")
+		device, err := profiles.Shipped(name)
 		require.NoError(t, err)
-		unit, err := emulator.New("five-line", o)
+		unit, err := emulator.New(name, o)
 		require.NoError(t, err)
 		shelf, err := library.Open(home, time.Now)
 		require.NoError(t, err)
@@ -40,7 +45,7 @@ func onTheBench(t *testing.T, o emulator.Options, work func(t *testing.T, ctx co
 		link := transfer.Open(near, transfer.Options{Name: "the bench", Retries: device.Manners.Retries, Piece: device.Manners.Buffer})
 		b := &bench{unit: unit}
 		b.Session = &Session{
-			Device: device, Port: "emulator:five-line", Link: link, Shelf: shelf, Now: time.Now,
+			Device: device, Port: "emulator:" + name, Link: link, Shelf: shelf, Now: time.Now,
 			Warn: func(text string) { b.warnings = append(b.warnings, text) },
 		}
 		defer func() {

@@ -75,8 +75,12 @@ func (s *Session) Push(ctx context.Context, number int, setting profiles.Setting
 // write overwrites a slot; the error says whether it was, and where its old content
 // is kept.
 func (s *Session) write(ctx context.Context, spent *Spent, number int, memory []byte, snapshot string) error {
-	step, err := s.Device.WriteSlotStep(s.Unit, number, memory)
-	_, err = s.run(ctx, spent, step, err)
+	steps, err := s.Device.WriteSlotSteps(s.Unit, number, memory)
+	for _, step := range steps {
+		if _, err = s.run(ctx, spent, step, nil); err != nil {
+			break
+		}
+	}
 	var refused *transfer.RefusedError
 	switch {
 	case errors.As(err, &refused):

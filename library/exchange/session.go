@@ -96,12 +96,11 @@ func (s *Session) ReadSlot(ctx context.Context, number int) (Slot, Spent, error)
 
 func (s *Session) readSlot(ctx context.Context, spent *Spent, number int) (Slot, error) {
 	for try := 0; ; try++ {
-		step, err := s.Device.AskSlotStep(s.Unit, number)
-		reply, err := s.run(ctx, spent, step, err)
-		if err != nil {
-			return Slot{}, fmt.Errorf("reading slot %d: %w", number, err)
+		var slot Slot
+		reply, err := s.ask(ctx, spent, number)
+		if err == nil {
+			slot, err = s.slotOf(reply, number)
 		}
-		slot, err := s.slotOf(reply, number)
 		// A memory whose own check fails may have been hurt on the way too, where
 		// the message's checksum is too weak to show it.
 		if !errors.Is(err, profiles.ErrDamaged) && !errors.Is(slot.Fault, profiles.ErrDamaged) || try == s.Device.Manners.Retries {
@@ -111,6 +110,27 @@ func (s *Session) readSlot(ctx context.Context, spent *Spent, number int) (Slot,
 			return slot, nil
 		}
 		s.warn("slot %d came damaged, asked for again", number)
+	}
+}
+
+// ask has the conversation about a slot, and gives all that the device sent.
+func (s *Session) ask(ctx context.Context, spent *Spent, number int) ([]byte, error) {
+	reading, err := s.Device.ReadSlot(s.Unit, number)
+	if err != nil {
+		return nil, err
+	}
+	for {
+		step, more := reading.Next()
+		if !more {
+			return reading.Messages(), nil
+		}
+		reply, err := s.run(ctx, spent, step, nil)
+		if err != nil {
+			return nil, err
+		}
+		if err := reading.Take(reply); err != nil {
+			return nil, err
+		}
 	}
 }
 
