@@ -54,6 +54,8 @@ func TestWaysToSetAParameter(t *testing.T) {
 		{"Global Parameter Control, value low byte first", "[gpc]\nvalue_bytes = 2", `gpc = { slot = "01 47 02 03", parameter = "04" }`, "16383", 1000,
 			"F0 7F 05 04 05 02 01 02 01 47 02 03 04 68 07 F7", "GPC 01 47 02 03 : 04"},
 		{"Global Parameter Control without a slot path", "", `gpc = { slot = "", parameter = "01 02" }`, "127", 7, "F0 7F 05 04 05 00 02 01 01 02 07 F7", "GPC : 01 02"},
+		// codes 0 to 100 are −50 to 50: −20 in 7 bits is 128 − 20 = 108 = 6Ch
+		{"two's complement", "", `send = "B{channel} 14 {value-50:7x1s}"`, "100", 30, "B4 14 6C", "a message of its own"},
 		{"a message of its own", "", `send = "B{channel} 14 {value/100} B{channel} 15 {value%100}"`, "9999", 1234, "B4 14 0C B4 15 22", "a message of its own"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
