@@ -28,7 +28,7 @@ func Heads(take Take, o Options) (Result, error) {
 	if err != nil {
 		return Result{}, err
 	}
-	r := pooled(fits, numbers(o.Heads, len(fits[0].machine.delay)))
+	r := pooled(fits, o.Heads)
 	if len(o.Heads) == 0 {
 		r.Warnings = append(r.Warnings, Warning{
 			What: fmt.Sprintf("%d heads were found, which is a guess: repeats of fewer heads can sound the same", len(r.Unit.Heads)),
@@ -57,8 +57,9 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 			continue
 		}
 		f, err := measureNote(sound, heads, part)
-		if heads == 0 && err == nil {
+		if err == nil {
 			heads = len(f.machine.delay) // the same number in every note
+			f = f.alike(fits)
 		}
 		if err != nil {
 			if refused != nil && len(fits) == 0 {
@@ -77,11 +78,13 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 
 // likeBefore fits the machine of the first note to another one; ok is false if
 // there is none yet or it does not fit.
-func likeBefore(s sound, fits []noteFit) (fitted, bool) {
+func likeBefore(s sound, fits []noteFit) (a account, ok bool) {
 	if len(fits) == 0 || fits[0].white {
-		return fitted{}, false
+		return account{}, false
 	}
-	return newBench(s, s.thinned(halfRate, s.rate)).again(fits[0].fitted)
+	a = fits[0].account
+	a.fitted, ok = newBench(s, s.thinned(halfRate, s.rate)).again(a.fitted)
+	return a, ok
 }
 
 // A fit that takes away less than fewEcho of the news of the take has found no echo
@@ -169,45 +172,25 @@ func centred(x []float64) []float64 {
 	return out
 }
 
-// numbers are the numbers of the heads: those given, else 1, 2, 3 …
-func numbers(given []int, heads int) []int {
-	if len(given) > 0 {
-		return given
-	}
-	all := make([]int, heads)
-	for k := range all {
-		all[k] = k + 1
-	}
-	return all
-}
-
 // measureNote finds and fits the machine of one note; with 0 heads their number
 // is found too.
-func measureNote(s sound, heads int, progress func(float64)) (fitted, error) {
+func measureNote(s sound, heads int, progress func(float64)) (account, error) {
 	half := s.thinned(halfRate, s.rate)
 	h := hear(half)
 	progress(0.1)
-	found := h.arrivals()
 	if len(h.agreed) == 0 {
 		// An echo comes at its time however much is taken for the direct sound; what
 		// comes at another time each way is the note's own ringing.
-		return fitted{}, &Refusal{Reason: NoEcho}
+		return account{}, &Refusal{Reason: NoEcho}
 	}
-	if heads == 0 {
-		heads = h.count()
+	a, err := newBench(s, half).account(h, heads, progress)
+	if err == nil && heads > 0 {
+		err = a.lacksDirect()
 	}
-	starts := h.starts(heads)
-	switch {
-	case len(starts) == 0 && math.Abs(found[0].amp) < quietest:
-		return fitted{}, &Refusal{Reason: NoEcho, Detail: "nothing comes back louder than " + level(found[0].amp)}
-	case len(starts) == 0:
-		return fitted{}, &Refusal{Reason: FewerEchoes, Detail: fmt.Sprintf("%d heads named, %d echoes found", heads, len(found))}
+	if err == nil && heads == 0 {
+		a.remarks = append(a.remarks, a.mayLackDirect()...)
 	}
-	f := newBench(s, half).refine(starts, h.rumours(), progress)
-	if told := f.told(); told < fewEcho && f.quiet() || told < noEcho && h.loudest() < outspoken || told < nothing {
-		return f, &Refusal{Reason: NoEcho, Detail: fmt.Sprintf("what was tried explains %.0f %% of the take", 100*math.Max(0, told))}
-	}
-	return f, nil
+	return a, err
 }
 
 func peakOf(x []float64) float64 {

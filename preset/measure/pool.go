@@ -14,15 +14,18 @@ const mostNotes = 6
 // noteFit is the fit of one note of the take.
 type noteFit struct {
 	onset preset.Millis
-	fitted
+	account
 }
 
 // pooled puts the fits of several notes into one result: the note that is
 // explained best stands for everything, and where others agree with it on the
-// loop, delays, levels and gain are the means of all.
-func pooled(fits []noteFit, heads []int) Result {
+// loop, delays, levels and gain are the means of all. Heads that sound though they
+// were not named are left out at last.
+func pooled(fits []noteFit, named []int) Result {
 	best := slices.MinFunc(fits, func(a, b noteFit) int { return compareFloat(a.beyond(), b.beyond()) })
+	heads := best.numbers(named)
 	r := best.result(heads)
+	r.Warnings = append(r.Warnings, best.remarks...)
 	var alike []preset.Unit
 	for _, f := range fits {
 		one := f.result(heads).Unit
@@ -35,6 +38,7 @@ func pooled(fits []noteFit, heads []int) Result {
 	if len(fits) > 1 {
 		r.pool(alike, len(fits))
 	}
+	r.leaveOutUnnamed()
 	r.Echoes = echoesOf(r.Unit)
 	r.Left, r.LeftStep = best.left(), leftStep
 	if r.Speed = speeds(fits); r.Speed != nil {
@@ -99,8 +103,9 @@ func (r *Result) pool(units []preset.Unit, all int) {
 // muchSpread of a delay over the notes, ms, deserves a word.
 const muchSpread = 0.2
 
-// level makes the loudest head 0 dB again, which means of levels need not be.
-func (r *Result) level() {
+// level makes the loudest head 0 dB again, which means of levels need not be, and
+// tells where it lay.
+func (r *Result) level() preset.Decibels {
 	top := r.Unit.Heads[0].Level
 	for _, h := range r.Unit.Heads {
 		top = max(top, h.Level)
@@ -108,6 +113,7 @@ func (r *Result) level() {
 	for k := range r.Unit.Heads {
 		r.Unit.Heads[k].Level -= top
 	}
+	return top
 }
 
 // mean of a figure over units, its standard deviation (from the spread, or from
