@@ -29,8 +29,7 @@ func (x *search) setLevels(d *draft) {
 	levels := d.levelsOf(all)
 	top := x.topShift(levels)
 	least := math.Inf(1)
-	for n := range int(mostLower/lowerStep) + 1 {
-		shift := top - preset.Decibels(n)*lowerStep
+	for _, shift := range shifts(x.wish.topShift(), top, mostLower) {
 		places, cost := x.round(all, levels, shift, d.ideal != nil)
 		cost += x.deck.setDry(x.wish, d.setting, shift)
 		if cost < least*worthLower-sameCost {
@@ -40,6 +39,19 @@ func (x *search) setLevels(d *draft) {
 	x.putLevels(d)
 	x.deck.setDry(x.wish, d.setting, d.shift)
 	d.cost = least
+}
+
+// shifts are those that are tried: from the greatest that the wish allows, at which
+// the loudest lines may be softer than they should, down to a little below the
+// one at which no line would have to be above 0 dB.
+func shifts(greatest, top, lower preset.Decibels) []preset.Decibels {
+	all := []preset.Decibels{greatest}
+	for s := top; s >= top-lower-lowerStep/2; s -= lowerStep {
+		if s < greatest {
+			all = append(all, s)
+		}
+	}
+	return all
 }
 
 // topShift is the greatest shift: not above 0, and no level above 0 dB, but for

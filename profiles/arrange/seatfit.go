@@ -3,6 +3,7 @@ package arrange
 import (
 	"math"
 	"slices"
+	"sort"
 
 	"echowright/preset"
 	"echowright/profiles"
@@ -97,9 +98,15 @@ func (x *tapSearch) tameLoops(s *seating) {
 		if f == profiles.None || k.feedback == nil || s.loops[line].gain == 0 {
 			continue
 		}
-		for place := k.feedback.place(s.setting.Codes[f]); place > 0 && !x.allowed(s.setting); place-- {
-			s.setting.Codes[f] = k.feedback[place-1].code
+		if x.allowed(s.setting) {
+			continue
 		}
+		most := max(k.feedback.place(s.setting.Codes[f]), 0)
+		at := sort.Search(most, func(lower int) bool {
+			s.setting.Codes[f] = k.feedback[most-1-lower].code
+			return x.allowed(s.setting)
+		})
+		s.setting.Codes[f] = k.feedback[max(most-1-at, 0)].code
 	}
 }
 
@@ -252,10 +259,10 @@ func (x *tapSearch) shifted(s *seating, taken []int, lower preset.Decibels) {
 		}
 	}
 	least := math.Inf(1)
-	for n := range int(lower/lowerStep) + 1 {
+	for _, shift := range shifts(x.wish.topShift(), top, lower) {
 		next := probe.clone()
 		next.setting = probe.setting.Clone()
-		cost := x.round(&next, all, taken, levels, top-preset.Decibels(n)*lowerStep)
+		cost := x.round(&next, all, taken, levels, shift)
 		if cost < least*worthLower-sameCost {
 			least = cost
 			*s = next

@@ -51,6 +51,8 @@ func (x *tapSearch) best() seating {
 		done = append(done, x.finished(s, mostLower))
 		if x.hall.deck.coarse {
 			done = append(done, x.finished(s, 0))
+		} else if done[len(done)-1].cost < onlyRounding {
+			break
 		}
 	}
 	sortSeatings(done)
