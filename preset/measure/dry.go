@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"fmt"
 	"math"
 
 	"echowright/preset"
@@ -23,14 +22,18 @@ func knownDry(take Take, o Options) (Result, error) {
 	}
 	c = c.corrected(c.drift())
 	seen := c.look(sightHigh, sightDull)
-	if err := seen[0].refusal(len(o.Heads)); err != nil {
+	if err := c.refusal(seen[0], len(o.Heads)); err != nil {
 		return Result{}, err
 	}
 	o.progress(0.2)
 	a := c.explain(seen, len(o.Heads), o.progress)
-	if a.explained() < leastExplained {
-		return Result{}, &Refusal{Reason: NotExplained, Detail: fmt.Sprintf(
-			"no more than %.0f %% of the wet channel can be made of the dry one: are they of one take?", 100*math.Max(0, a.explained()))}
+	if c.sings() && a.explained() < mostExplained {
+		if b, ok := c.explainSinging(len(o.Heads), o.progress); ok && b.explained() > a.explained() {
+			a = b
+		}
+	}
+	if err := a.refusal(len(o.Heads)); err != nil {
+		return Result{}, err
 	}
 	o.progress(1)
 	return a.result(o.Heads), nil
@@ -39,21 +42,9 @@ func knownDry(take Take, o Options) (Result, error) {
 // leastExplained is the share of the wet channel's power that a unit must explain.
 const leastExplained = 0.5
 
-// refusal is why what is seen cannot be measured, nil if it can.
-func (s sight) refusal(heads int) error {
-	echoes, _ := s.split()
-	switch {
-	case len(echoes) > 0 && s.before > math.Abs(echoes[0].amp):
-		return &Refusal{Reason: NoEcho, Detail: "the wet channel runs ahead of the dry one: are they exchanged?"}
-	case len(echoes) == 0 && len(s.arrivals) > 0:
-		return &Refusal{Reason: NoEcho, Detail: "the wet channel holds the direct sound only"}
-	case len(echoes) == 0:
-		return &Refusal{Reason: NoEcho, Detail: "nothing of the dry channel comes back in the wet one: are they of one take?"}
-	case len(echoes) < heads:
-		return &Refusal{Reason: FewerEchoes, Detail: fmt.Sprintf("%d heads named, %d echoes found", heads, len(echoes))}
-	}
-	return nil
-}
+// mostExplained is the same of a take that does not die away, for which another way
+// is tried then.
+const mostExplained = 0.99
 
 // split tells the echoes from the direct sound, if that is heard too.
 func (s sight) split() (echoes []arrival, leak arrival) {
@@ -76,6 +67,10 @@ type explanation struct {
 	counts []counted // for other numbers of heads, where none was named
 	moves  *swaying  // nil while the carrier does not waver
 	fitted span      // where moves was fitted
+	// unnamed is where a head sounds that was not named, s; 0: nowhere.
+	unnamed float64
+	silent  int     // heads that may as well not be there
+	heard   float64 // Hz up to which there was something to fit to
 	// leakSeen tells that the direct sound stood out of the wet channel at sight.
 	leakSeen bool
 }
@@ -83,7 +78,7 @@ type explanation struct {
 func (c channels) explain(seen []sight, heads int, progress func(float64)) explanation {
 	s := newSpectra(c.dry, c.wet, c.rate)
 	s.dryNoise = c.dryNoise * float64(s.length)
-	s.limit = c.limit()
+	s.limit, s.step = c.limit(), c.step
 	s.assume(math.Max(c.wetNoise, 1e-4*meanSquare(c.wet)))
 	e := explanation{c: c}
 	_, leak := seen[0].split()
@@ -112,10 +107,18 @@ func (c channels) explain(seen []sight, heads int, progress func(float64)) expla
 		f, e, c = g, next, next.c
 	}
 	e.unit = f.unit
-	e.told = s.figures(f)
+	e.told, e.heard = s.figures(f), s.heard(f)
+	e.silent = e.doubtfulHeads()
 	if e.restless() {
 		s.y = s.transform(c.wet)
 		e.sway(seen, s.dullest(e.noise()))
+		e.silent = e.doubtfulHeads()
+		if e.moves == nil {
+			e.told.doubt(len(e.unit.delay), e.roughness())
+		}
+		if e.moves == nil && heads > 0 {
+			e.findUnnamed(s, seen)
+		}
 	}
 	return e
 }
@@ -131,6 +134,16 @@ func (e explanation) drifting(s *spectra, f settled, drift float64) (settled, ex
 // explained is the share of the wet channel's power that the unit makes.
 func (e explanation) explained() float64 {
 	return 1 - meanSquare(e.left)/meanSquare(e.c.wet)
+}
+
+// roughness is the amplitude ratio to the wet channel of what is left and is no
+// noise, 0 where that is little more than noise.
+func (e explanation) roughness() float64 {
+	rest := e.restPower()
+	if 10*math.Log10(rest/e.noise()) < unexplainedDB {
+		return 0
+	}
+	return math.Sqrt((rest - e.noise()) / meanSquare(e.c.wet))
 }
 
 // noise is the mean square of the wet channel's noise: that of its quiet, else
@@ -154,7 +167,7 @@ func (e explanation) result(heads []int) Result {
 		Unit:     e.unit.profile(e.told, heads, e.c.rate, leastDelay, leastLevel),
 		Warnings: e.warnings(),
 		Noise:    preset.Decibels(10 * math.Log10(e.noise())),
-		Residual: preset.Decibels(10 * math.Log10(math.Max(meanSquare(e.left), 1e-30))),
+		Residual: preset.Decibels(10 * math.Log10(e.restPower())),
 	}
 	r.Onsets, r.Note = e.c.onsets(), e.c.noteLength()
 	floor := math.Max(-60, 10*math.Log10(e.noise()/meanSquare(e.c.dry))-10)

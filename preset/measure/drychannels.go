@@ -11,6 +11,8 @@ import (
 // dry one silent where it holds only noise.
 type channels struct {
 	rate     float64
+	step     float64 // s between two samples of the take itself
+	from     float64 // s of the take before the part that is measured
 	dry, wet []float64
 	raw      []float64 // wet as its own clock took it
 	drifted  float64   // by how much the dry channel's clock ran faster, which wet has no more
@@ -18,6 +20,13 @@ type channels struct {
 	wetNoise float64   // mean square; 0: not known
 	open     []stretch // samples where dry was not silenced
 	cut      bool      // the take was longer than what is measured
+	clipped  []spot
+}
+
+// spot is where a channel is clipped: at which samples.
+type spot struct {
+	channel string
+	at      []int
 }
 
 const (
@@ -37,9 +46,9 @@ const (
 
 // newChannels prepares a take. The error is a refusal.
 func newChannels(take Take) (channels, error) {
-	rate := float64(take.Rate)
-	n := min(len(take.Samples), int(maxLength*rate))
-	c := channels{rate: rate, dry: centred(take.Dry[:n]), wet: centred(take.Samples[:n])}
+	short, from := take.shortened()
+	rate, n := float64(short.Rate), len(short.Samples)
+	c := channels{rate: rate, step: 1 / float64(take.Rate), from: from, dry: centred(short.Dry), wet: centred(short.Samples)}
 	for _, x := range []struct {
 		name    string
 		samples []float64
@@ -48,7 +57,8 @@ func newChannels(take Take) (channels, error) {
 			return c, &Refusal{Reason: Silence, Detail: "the " + x.name + " channel holds nothing"}
 		}
 	}
-	c.raw, c.cut = c.wet, n < len(take.Samples)
+	c.raw, c.cut = c.wet, len(take.Samples) > int(dryLongest*float64(take.Rate))
+	c.clipped = take.clippedAt(short, from)
 	if alike(c.dry, c.wet) {
 		return c, &Refusal{Reason: NoEcho, Detail: "the wet channel is a copy of the dry one"}
 	}
@@ -151,7 +161,7 @@ func (c channels) onsets() []preset.Millis {
 	noise := math.Max(c.dryNoise, 1e-12)
 	for _, s := range c.open {
 		on := max(0, firstOnset(c.dry[s.from:s.to], c.rate, noise))
-		all = append(all, preset.SamplesToMillis(float64(s.from+on), preset.Hertz(c.rate)))
+		all = append(all, preset.Millis(1000*c.from)+preset.SamplesToMillis(float64(s.from+on), preset.Hertz(c.rate)))
 	}
 	return all
 }
@@ -159,6 +169,6 @@ func (c channels) onsets() []preset.Millis {
 // noteLength is how long the first open part sounds.
 func (c channels) noteLength() preset.Millis {
 	on, last := c.onsets()[0], c.open[0]
-	end := preset.SamplesToMillis(float64(last.to), preset.Hertz(c.rate)) - 1000*gateHold
+	end := preset.Millis(1000*c.from) + preset.SamplesToMillis(float64(last.to), preset.Hertz(c.rate)) - 1000*gateHold
 	return max(0, end-on)
 }

@@ -93,7 +93,7 @@ func (s *spectra) choose(u still) settled {
 func (s *spectra) computed(f settled) settled {
 	with := func(step float64) settled {
 		u := f.unit.clone()
-		u.tone.step = step / s.rate
+		u.tone.step = step * s.step
 		return s.fit(u, f.blocks, 12, closely)
 	}
 	real, computed := with(0), with(1)
@@ -123,20 +123,43 @@ const undecided = 0.45
 // has one: the delays are no surer than they would be with it.
 func (s *spectra) figures(f settled) measured {
 	m := figuresOf(f.unit, s.covariance(f))
-	if f.unit.tone.step == undecided/s.rate {
+	if f.unit.tone.step == undecided*s.step {
 		u := f.unit.clone()
 		u.tone.step = 0
 		m.reachTo(figuresOf(s.fit(u, s.thinned(f.blocks), 8, closely).unit, nil))
 	}
 	if !slices.Contains(f.unit.parts, turnHigh) {
-		u := f.unit.clone()
-		u.parts = append(u.parts, turnHigh)
-		u.tone.high = shortHigh
-		g := s.fit(u, s.thinned(f.blocks), 8, closely)
-		with := figuresOf(g.unit, s.covariance(g))
-		m.reachTo(with)
+		g := s.richer(f, turnHigh)
+		m.reachTo(figuresOf(g.unit, s.covariance(g)))
+	}
+	if s.heard(f) > dullTop {
+		return m
+	}
+	// Such a sound hardly tells one shape from another, so that a deviation says
+	// little; how far the shapes lie apart says more.
+	for _, part := range []turned{turnSecond, turnLinear} {
+		if !slices.Contains(f.unit.parts, part) {
+			m.reachTo(figuresOf(s.richer(f, part).unit, nil))
+		}
 	}
 	return m
+}
+
+// dullTop is the frequency, Hz, below which a sound that ends there does not tell a
+// high cut from a delay, whatever the shape of the cut.
+const dullTop = 2400.0
+
+// heard is the frequency, Hz, up to which there was something to fit to.
+func (s *spectra) heard(f settled) float64 { return s.hertz(f.blocks[len(f.blocks)-1].to) }
+
+// richer is the fit with one part more in the tone.
+func (s *spectra) richer(f settled, part turned) settled {
+	u := f.unit.clone()
+	u.parts = append(u.parts, part)
+	if part == turnHigh {
+		u.tone.high = shortHigh
+	}
+	return s.fit(u, s.thinned(f.blocks), 8, closely)
 }
 
 // weakFeedsOut takes heads out of the loop, the weakest first, as long as the rest

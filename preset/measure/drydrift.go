@@ -139,15 +139,21 @@ func (c channels) corrected(drift float64) channels {
 }
 
 // limit is the frequency, Hz, up to which the wet channel is as it was recorded:
-// reading between its samples loses what lies above.
+// reading between its samples, and leaving some out, loses what lies above.
 func (c channels) limit() float64 {
-	if c.drifted != 0 {
+	switch {
+	case c.drifted != 0:
 		return flatTo * c.rate
+	case c.step*c.rate < 0.9: // samples were left out
+		return lowPassFlat * c.rate
 	}
 	return c.rate / 2
 }
 
-const flatTo = 0.34
+const (
+	flatTo      = 0.34
+	lowPassFlat = 0.4
+)
 
 // driftOf is what drift of the clocks a fit still shows, 0 if none that matters.
 func (s *spectra) driftOf(f settled) float64 {

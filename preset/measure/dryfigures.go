@@ -92,6 +92,22 @@ func (m *measured) reachTo(other measured) {
 	}
 }
 
+// Where a share of the sound is not explained by anything, what it is may pull at
+// the figures by half of it: at levels as such, at delays as at a phase at doubtHz.
+const doubtHz = 2000.0
+
+// doubt makes the deviations those of a rest that is no noise, as an amplitude ratio
+// to the sound.
+func (m *measured) doubt(heads int, rest float64) {
+	for i := range m.sd {
+		if i < heads {
+			m.sd[i] = math.Hypot(m.sd[i], 1000*rest/2/(2*math.Pi*doubtHz))
+		} else if m.value[i] != 0 { // the loudest head is 0 dB by definition
+			m.sd[i] = math.Hypot(m.sd[i], 8.7*rest/2)
+		}
+	}
+}
+
 // profile puts u's figures into the words of the trade; no deviation is below the
 // least ones.
 func (u *still) profile(m measured, heads []int, rate, leastDelay, leastLevel float64) preset.Unit {

@@ -12,6 +12,7 @@ import (
 // silence so that echoes do not come round to the beginning, and the noise.
 type spectra struct {
 	rate   float64
+	step   float64 // s between two samples as they were recorded
 	length int     // samples of the take
 	n      int     // of the transforms
 	width  float64 // of a bin, rad/s
@@ -62,7 +63,7 @@ const ringsOut = 3.0
 
 func newSpectra(dry, wet []float64, rate float64) *spectra {
 	n := even(len(wet) + min(len(wet), int(ringsOut*rate)))
-	s := &spectra{rate: rate, length: len(wet), n: n, width: 2 * math.Pi * rate / float64(n), limit: rate / 2, fft: fourier.NewFFT(n)}
+	s := &spectra{rate: rate, step: 1 / rate, length: len(wet), n: n, width: 2 * math.Pi * rate / float64(n), limit: rate / 2, fft: fourier.NewFFT(n)}
 	s.x, s.y = s.transform(dry), s.transform(wet)
 	s.noise = make([]float64, len(s.y))
 	return s

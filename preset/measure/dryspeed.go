@@ -2,6 +2,7 @@ package measure
 
 import (
 	"math"
+	"slices"
 
 	"echowright/preset"
 )
@@ -38,7 +39,7 @@ func (e explanation) speed() ([]float64, preset.Millis) {
 		return nil, 0
 	}
 	size := int(speedStep * e.c.rate)
-	var all []float64
+	all := slices.Repeat([]float64{math.NaN()}, e.c.before(size))
 	for i, level := range blockLevels(e.c.wet, size) {
 		t := (float64(i) + 0.5) * float64(size) / e.c.rate
 		v := math.NaN()
@@ -50,11 +51,15 @@ func (e explanation) speed() ([]float64, preset.Millis) {
 	return all, preset.SamplesToMillis(float64(size), preset.Hertz(e.c.rate))
 }
 
+// before is how many steps of so many samples lie before the part of the take that
+// is measured.
+func (c channels) before(size int) int { return int(math.Round(c.from * c.rate / float64(size))) }
+
 // leftLevels are the levels of what is left, a value a step, NaN where nothing was
 // fitted.
 func (e explanation) leftLevels() ([]preset.Decibels, preset.Millis) {
 	size := int(levelBlock * e.c.rate)
-	var all []preset.Decibels
+	all := slices.Repeat([]preset.Decibels{preset.Decibels(math.NaN())}, e.c.before(size))
 	for i, l := range blockLevels(e.left, size) {
 		v := preset.Decibels(10 * math.Log10(math.Max(l, 1e-30)))
 		if e.moves != nil && !e.fitted.holds((float64(i)+0.5)*float64(size)/e.c.rate) {

@@ -67,7 +67,7 @@ func (e *explanation) sway(seen []sight, dull float64) {
 	}
 	fine := newStage(e.c, fineStage, fineHigh, longStage)
 	f := fine.fit(m.awake(), 10, 1e-3)
-	f, made := fine.computed(f, 1/e.c.rate)
+	f, made := fine.computed(f, e.c.step)
 	f, likely := fine.otherWows(f)
 	if f.unit.sways[0].peak() > 0 && f.normal != nil && fine.moves(f, e.left, e.c.rate) {
 		e.adopt(f, append(likely, made...), fine)

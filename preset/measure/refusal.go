@@ -13,6 +13,9 @@ const (
 	FewerEchoes  Reason = "fewer echoes than heads"
 	NoDirect     Reason = "no direct sound"
 	NotExplained Reason = "not explained"
+	MoreEchoes   Reason = "more echoes than heads"
+	OtherTake    Reason = "another take"
+	WrongChannel Reason = "wrong channel"
 )
 
 var advice = map[Reason]string{
@@ -23,6 +26,9 @@ var advice = map[Reason]string{
 	NoEcho:       "no echo in the take: turn up the machine's echo volume, leave the heads on and damp the note at once",
 	FewerEchoes:  "fewer echoes in the take than heads named: name only the heads that were on, or turn up the echo volume",
 	NoDirect:     "the take holds echoes without their direct sound, so absolute delays are unknown: record the direct sound too, or give it as a dry file",
+	MoreEchoes:   "more heads sound than are named: name all heads that were on, in order of delay",
+	OtherTake:    "the dry sound does not explain the machine's channel: give the direct sound of the same take, recorded at the same time",
+	WrongChannel: "a channel holds what belongs in the other: the dry one must hold the direct sound alone, the other one the machine",
 	NotExplained: "the echoes cannot be told from the note: record one short, damped note instead of a phrase",
 }
 
