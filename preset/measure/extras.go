@@ -31,6 +31,9 @@ const (
 // noteLengths, the likeliest first.
 var wowRungs = []int{6, 4, 8}
 
+// shortRung is the length of the note that a fit with wow begins with.
+const shortRung = 1
+
 // slowest is the least rate of wow that a take of some seconds can tell, Hz.
 const slowest = 0.25
 
@@ -195,11 +198,13 @@ func added(plain, all []knob) []knob {
 	return more
 }
 
-// findWow looks for a wow that explains the sound better than none. Without it the
-// end of the note cannot be told, so several lengths are tried. Whether it is worth
-// it, a sound of more band has to say: this one may hold little of the note.
-func (s sound) findWow(h hypothesis, f free) (best fitted, ok bool) {
+// findWows looks for wows that explain the sound better than none. Without one the
+// end of the note cannot be told, so several lengths are tried, until one explains
+// the sound. Which of them is worth it, a sound of more band has to say: this one
+// may hold little of the note.
+func (s sound) findWows(h hypothesis, f free) []fitted {
 	m := h.machine()
+	var all []fitted
 	for _, rung := range wowRungs {
 		if noteLengths[rung] > s.length()-m.first() {
 			continue
@@ -208,32 +213,62 @@ func (s sound) findWow(h hypothesis, f free) (best fitted, ok bool) {
 		if len(likely) == 0 {
 			continue
 		}
-		moved := s.fitTo(likely[0].machine, likely[0].free, rung, rough)
-		if !ok || moved.news < best.news {
-			best, ok = moved, true
-		}
-		if best.beyond() < 2*unexplained {
+		g := s.fitTo(likely[0].machine, likely[0].free, rung, rough)
+		all = append(all, g)
+		if g.beyond() < 2*unexplained {
 			break
 		}
 	}
-	if !ok {
-		return best, false
+	slices.SortStableFunc(all, func(a, b fitted) int { return cmp.Compare(a.news, b.news) })
+	if len(all) > 0 {
+		all[0] = s.fitTo(all[0].machine, all[0].free, all[0].rung, long)
 	}
-	best = s.fitTo(best.machine, best.free, best.rung, long)
-	w := best.machine.wow[0]
-	return best, w.rate >= slowest && w.peak() >= leastMotion && !best.swallows()
+	return slices.DeleteFunc(all, func(g fitted) bool {
+		return g.machine.wow[0].rate < slowest || g.machine.wow[0].peak() < leastMotion
+	})
 }
 
 // withWow is the fit f with a wow, and perhaps flutter, if one was found that is
-// worth it.
+// worth it: if it leaves much less, or has heads as loud as they arrived where f
+// has not.
 func (b bench) withWow(f fitted, h hypothesis) fitted {
-	d, ok := b.dull.findWow(h, f.free)
-	if !ok {
-		return f
-	}
-	g := b.low.betterLength(b.low.fitTo(d.machine, d.free, d.rung, rough), rough)
-	if g.residual > worthWow*f.residual || g.machine.wow[0].peak() < leastMotion || !g.like(h) {
+	g := b.bestWow(f, h)
+	if !g.free.slow || f.like(h) && g.residual > worthWow*f.residual {
 		return f
 	}
 	return b.low.withFlutter(g)
+}
+
+// bestWow tries the wows that were found with the heads that were found with them,
+// then with the heads as they arrived, until one explains the note.
+func (b bench) bestWow(f fitted, h hypothesis) fitted {
+	best := f
+	for _, d := range b.dull.findWows(h, f.free) {
+		for _, m := range []fitted{d, b.low.asArrived(h, d)} {
+			g := b.low.betterLength(b.low.fitTo(m.machine, d.free, m.rung, rough), rough)
+			if g.like(h) && g.machine.wow[0].peak() >= leastMotion && (g.news < best.news || !best.like(h)) {
+				best = g
+			}
+			if best.free.slow && best.beyond() < 2*unexplained {
+				return best
+			}
+		}
+	}
+	return best
+}
+
+// asArrived is a fit with its heads and its loop put back to what arrived, and a
+// short note, which leaves every echo to the heads: an echo that is taken for note
+// is recorded with it, and then heads that are far too quiet explain all that
+// follows.
+func (s sound) asArrived(h hypothesis, f fitted) fitted {
+	m := h.machine()
+	m.wow, m.tone = f.machine.wow, f.machine.tone
+	tone := m.tone.magnitude(1000, s.rate)
+	for k := range m.gain {
+		m.gain[k] /= tone
+	}
+	m.loop /= tone
+	f.machine, f.rung = m, shortRung
+	return f
 }

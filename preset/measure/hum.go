@@ -12,6 +12,7 @@ const (
 	humBand      = 1100.0 // Hz
 	humOff       = 0.25   // Hz that the mains may be off
 	humShare     = 0.3    // of the quiet's power below humBand: less is no hum
+	humHint      = 0.1    // the same where the frequency is known roughly
 	humQuiet     = 0.15   // s of quiet that are needed to learn it
 )
 
@@ -42,6 +43,9 @@ func findHum(x []float64, rate float64, quiet []bool) (h hum, ok bool) {
 	best := total
 	for _, mains := range []float64{50, 60} {
 		base := bestBase(low, at, slow, mains, humOff, 25, 3)
+		if _, left := fitHum(low, at, slow, base, humHarmonics); left > (1-humHint)*total {
+			continue // not worth the search for the exact frequency
+		}
 		base = bestBase(low, at, slow, base, 0.02, 21, humHarmonics)
 		if g, left := fitHum(low, at, slow, base, humHarmonics); left < best {
 			h, best = g, left

@@ -164,8 +164,8 @@ func (b bench) attacks(g start) fitted {
 // motion and drive where the take asks for them.
 func (b bench) try(g start, w fitted) attempt {
 	f := b.low.bestLength(w.machine, w.free, rough)
-	if f.beyond() > unexplained {
-		// Wow spoils the fit to the attacks: begin again with the arrivals.
+	if f.beyond() > unexplained || !f.like(g.hypothesis) {
+		// Wow spoils the fit to the attacks, and may pass for a long note: begin again with the arrivals.
 		f = b.withWow(f, g.hypothesis)
 	}
 	f = b.half.betterLength(b.half.fitTo(f.machine, f.free, f.rung, rough), rough)
