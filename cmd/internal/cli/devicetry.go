@@ -172,7 +172,8 @@ type triedView struct {
 
 func (t target) tried(one trial, passed []transfer.TraceEvent, r transfer.Result, err error) triedView {
 	p := t.device.Parameters[one.parameter]
-	v := triedView{Parameter: p.Name, Value: told(p.Scale.Value(one.code)), Unit: p.Scale.Unit, Code: one.code, Sent: []string{}, Received: []string{}}
+	row := rowOf(t.device, one.parameter, one.code)
+	v := triedView{Parameter: p.Name, Value: row.Value, Unit: row.Unit, Code: one.code, Sent: []string{}, Received: []string{}}
 	var sent []byte // may have gone in pieces
 	keep := func() {
 		if len(sent) > 0 {
@@ -206,11 +207,7 @@ func (c *call) showTried(all []triedView) error {
 		return ui.JSON(c.out, map[string]any{"tried": all})
 	}
 	for _, v := range all {
-		value := fmt.Sprint(v.Value)
-		if n, ok := v.Value.(float64); ok {
-			value = strings.TrimSpace(short(n) + " " + v.Unit)
-		}
-		c.print("%s = %s (code %d)", v.Parameter, value, v.Code)
+		c.print("%s = %s (code %d)", v.Parameter, withUnit(profiles.Row{Value: v.Value, Unit: v.Unit}), v.Code)
 		for _, b := range v.Sent {
 			c.print("  sent      %s", b)
 		}

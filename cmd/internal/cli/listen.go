@@ -15,6 +15,8 @@ import (
 
 type listenOptions struct {
 	port   string
+	device string
+	unit   int
 	lasts  time.Duration // 0: until Ctrl-C
 	count  int           // 0: any number
 	clocks bool
@@ -28,6 +30,8 @@ func newListenCommand(c *call) *cobra.Command {
 		Use:   "listen [DUMP.syx …]",
 		Short: "Show what arrives from a device; learn what its knobs send",
 		Long: `Show every message that arrives on a port, as bytes and in words, until Ctrl-C.
+With --device, what a message means to that device is shown below it: parameter =
+value.
 
 With --learn, turn one knob of the device slowly from end to end and wait: what
 moved, over which range and in which order of bytes is told, and the lines of a
@@ -35,7 +39,7 @@ device profile that say so. Turn a second knob, and the bytes that are the
 parameter's number are known too. Two dumps of one memory, between which one
 parameter was changed, show which bytes and bits of it moved, and which checksum
 moved with them; they may come from files in place of a port.`,
-		Example: "  echowright listen --port raw:/dev/snd/midiC1D0\n" +
+		Example: "  echowright listen --port raw:/dev/snd/midiC1D0 --device five-line\n" +
 			"  echowright listen --port raw:/dev/snd/midiC1D0 --learn\n" +
 			"  echowright listen --learn before.syx after.syx",
 		Args: cobra.ArbitraryArgs,
@@ -46,12 +50,15 @@ moved with them; they may come from files in place of a port.`,
 	}
 	flags := cmd.Flags()
 	flags.StringVar(&o.port, "port", "", "the `port` to listen to")
+	flags.StringVar(&o.device, "device", "", "`name` or file of the device profile by which messages are read")
+	flags.IntVar(&o.unit, "unit", 0, "with --device: only what concerns the unit of this `number`, or channel (default: any)")
 	flags.DurationVar(&o.lasts, "for", 0, "end after this `time`, such as 10s (default: at Ctrl-C)")
 	flags.IntVar(&o.count, "count", 0, "end after this `number` of messages (default: at Ctrl-C)")
 	flags.BoolVar(&o.clocks, "clocks", false, "show clocks and active sensing too")
 	flags.BoolVar(&o.learn, "learn", false, "turn a knob, and see what moves")
 	flags.DurationVar(&o.silent, "silence", 2*time.Second, "with --learn: the `time` without a message after which a knob is at rest")
 	_ = cmd.RegisterFlagCompletionFunc("port", completePort)
+	_ = cmd.RegisterFlagCompletionFunc("device", c.completeDeviceFlag)
 	return cmd
 }
 
@@ -65,6 +72,10 @@ func runListen(c *call, cmd *cobra.Command, files []string, o listenOptions) err
 		return misuse(cmd, "listen: --port is missing: `echowright ports` lists what is there")
 	case o.lasts < 0 || o.count < 0 || o.silent <= 0:
 		return misuse(cmd, "listen: --for, --count and --silence count upwards from 0")
+	}
+	in, err := o.interpreter(c, cmd)
+	if err != nil {
+		return err
 	}
 	if err := c.checkPortName(o.port); err != nil {
 		return misused(err)
@@ -85,12 +96,12 @@ func runListen(c *call, cmd *cobra.Command, files []string, o listenOptions) err
 		return runLearn(ctx, c, ear, o)
 	}
 	c.say("listening to %s; Ctrl-C ends it", o.port)
-	return c.hear(ctx, ear, o)
+	return c.hear(ctx, ear, in, o)
 }
 
 // hear shows messages until enough have come, the time is over, or nobody wants
 // more: all of them are ends and no failures.
-func (c *call) hear(ctx context.Context, e *ear, o listenOptions) error {
+func (c *call) hear(ctx context.Context, e *ear, in *interpreter, o listenOptions) error {
 	begun, shown, passed := c.Now(), 0, 0
 	for o.count == 0 || shown < o.count {
 		m, err := e.next(ctx, 0)
@@ -105,7 +116,7 @@ func (c *call) hear(ctx context.Context, e *ear, o listenOptions) error {
 			continue
 		}
 		shown++
-		if err := c.showHeard(heardView{At: c.Now().Sub(begun).Seconds(), Bytes: midi.Hex(m), Says: midi.Describe(m)}); err != nil {
+		if err := c.showHeard(in.heard(c.Now().Sub(begun).Seconds(), m)); err != nil {
 			return err
 		}
 	}
@@ -127,9 +138,10 @@ func over(err error) bool {
 
 // heardView is one message as scripts get it, one on a line.
 type heardView struct {
-	At    float64 `json:"seconds"`
-	Bytes string  `json:"bytes"`
-	Says  string  `json:"says"`
+	At    float64     `json:"seconds"`
+	Bytes string      `json:"bytes"`
+	Says  string      `json:"says"`
+	Means []meansView `json:"means,omitempty"` // to the device, if one is named
 }
 
 func (c *call) showHeard(v heardView) error {
@@ -142,6 +154,11 @@ func (c *call) showHeard(v heardView) error {
 		bytes = bytes[:most-2] + " …"
 	}
 	c.print("%9.3f s  %-24s  %s", v.At, bytes, v.Says)
+	for _, m := range v.Means {
+		for _, words := range m.words() {
+			c.print("%13s%s", "", words)
+		}
+	}
 	return nil
 }
 

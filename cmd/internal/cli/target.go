@@ -93,6 +93,9 @@ func (t target) talk(ctx context.Context, c *call, what string, do func(*exchang
 	if t.writeOnly() {
 		return misused(fmt.Errorf("port %s: a file answers nothing, and %s needs answers: name the port that the device is on", t.port, what))
 	}
+	if err := t.converses(what); err != nil {
+		return err
+	}
 	p, err := c.Ports.Open(ctx, t.port)
 	if err != nil {
 		return err
