@@ -53,7 +53,7 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 		part := func(done float64) { progress((float64(i) + done) / float64(len(notes))) }
 		sound := excerpt(s.x, float64(rate), n.at, n.end, s.noise)
 		if f, ok := likeBefore(sound, fits); ok {
-			fits = append(fits, noteFit{preset.SamplesToMillis(float64(n.at), rate), f})
+			fits = append(fits, s.noteFit(i, rate, f))
 			continue
 		}
 		f, err := measureNote(sound, heads, part)
@@ -68,12 +68,22 @@ func (s survey) measure(rate preset.Hertz, heads int, progress func(float64)) ([
 			refused = cmp.Or(refused, err)
 			continue
 		}
-		fits = append(fits, noteFit{preset.SamplesToMillis(float64(n.at), rate), f})
+		fits = append(fits, s.noteFit(i, rate, f))
 	}
 	if len(fits) == 0 {
 		return nil, refused
 	}
 	return fits, nil
+}
+
+// noteFit is the fit of note i with its place in the take.
+func (s survey) noteFit(i int, rate preset.Hertz, a account) noteFit {
+	until := len(s.x)
+	if i+1 < len(s.notes) {
+		until = s.notes[i+1].at
+	}
+	at := s.notes[i].at
+	return noteFit{preset.SamplesToMillis(float64(at), rate), float64(until-at) / float64(rate), a}
 }
 
 // likeBefore fits the machine of the first note to another one; ok is false if

@@ -16,8 +16,11 @@ const (
 	hardlyDull = 0.5
 	dullAt     = 5000.0 // Hz
 	thinAt     = 100.0
-	// By how much a loop's gain may differ from its head's level to be the same, dB.
-	sameGain = 0.1
+	// By how much a loop's gain may differ from its head's level to be the same, dB;
+	// and where tones that differ leave so much unexplained, dB.
+	sameGain      = 0.1
+	likeGain      = 0.3
+	unlikeSources = 12
 	// An echo so much below the direct sound, dB, is hardly one that stands for it.
 	asLoud = -1.0
 )
@@ -38,13 +41,16 @@ func (f fitted) bright() bool {
 // loop.
 func (f fitted) echoesAlone() bool { return len(f.machine.feeds) == 0 && f.bright() }
 
-// turnsAlone tells whether the first sound may be an echo of a unit with a loop.
+// turnsAlone tells whether the first sound may be an echo of a unit with a loop. If
+// that has a tone, what comes back is duller than the rest, which one machine cannot
+// explain.
 func (f fitted) turnsAlone() bool {
 	m := f.machine
-	if len(m.feeds) != 1 || len(m.delay) < 2 || !f.bright() {
+	if len(m.feeds) != 1 || len(m.delay) < 2 {
 		return false
 	}
-	return math.Abs(decibels(m.loop/m.gain[m.feeds[0]])) < sameGain
+	off := math.Abs(decibels(m.loop / m.gain[m.feeds[0]]))
+	return f.bright() && off < sameGain || f.beyond() > unlikeSources && off < likeGain
 }
 
 // lacksDirect refuses a fit whose first sound is an echo by all that can be told.
@@ -59,7 +65,7 @@ func (f fitted) lacksDirect() error {
 		}
 	}
 	return &Refusal{Reason: NoDirect, Detail: fmt.Sprintf(
-		"the loop of %.1f ms gives back as much of the first sound as of its repeats, and nothing is duller than it; the other heads stand %s after the first one",
+		"the loop of %.1f ms gives back as much of the first sound as of its repeats, as if it were a repeat itself; the other heads stand %s after the first one",
 		1000*f.machine.delay[f.machine.feeds[0]], f.heads(others))}
 }
 

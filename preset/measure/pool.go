@@ -14,6 +14,7 @@ const mostNotes = 6
 // noteFit is the fit of one note of the take.
 type noteFit struct {
 	onset preset.Millis
+	heard float64 // s from its onset to the next note, or the end of the take
 	account
 }
 
@@ -26,6 +27,7 @@ func pooled(fits []noteFit, named []int) Result {
 	heads := best.numbers(named)
 	r := best.result(heads)
 	r.Warnings = append(r.Warnings, best.remarks...)
+	r.Warnings = append(r.Warnings, best.feedDoubts(heads, best.heard)...)
 	var alike []preset.Unit
 	for _, f := range fits {
 		one := f.result(heads).Unit
