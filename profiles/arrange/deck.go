@@ -14,6 +14,7 @@ type deck struct {
 	time     ladder
 	level    ladder // nil: every line is as loud as it is
 	feedback ladder // nil: lines have none
+	turned   ladder // feedback that turns the sign; empty: it has none
 	longest  preset.Millis
 	sources  bool // a line can take another one for its source
 	cuts     []cut
@@ -47,6 +48,7 @@ func newDeck(d *profiles.Device) (*deck, error) {
 	}
 	if s := k.scale(profiles.RoleFeedback); s != nil {
 		k.feedback = amplitudes(s, unity.Amplitude())
+		k.turned = turned(s, unity.Amplitude())
 	}
 	if len(d.Lines) > 1 {
 		_, k.sources = d.SourceCode(d.Lines[1], 0)

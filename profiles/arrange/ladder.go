@@ -22,6 +22,9 @@ type rung struct {
 func times(s *profiles.Scale) ladder {
 	var l ladder
 	for c := s.Low; c <= s.High(); c++ {
+		if !s.Holds(c) {
+			continue
+		}
 		if v := s.Value(c); v.Word == "" && v.Number > 0 {
 			l = append(l, rung{c, v.Number})
 		}
@@ -34,15 +37,30 @@ func times(s *profiles.Scale) ladder {
 func amplitudes(s *profiles.Scale, most float64) ladder {
 	var l ladder
 	for c := s.Low; c <= s.High(); c++ {
+		if !s.Holds(c) {
+			continue
+		}
 		v := s.Value(c)
 		a := preset.Decibels(v.Number).Amplitude()
 		switch {
 		case v.Word == profiles.WordSilent:
 			a = 0
-		case v.Word != "":
+		case v.Word != "" || v.Inverted:
 			continue
 		}
 		if a <= most {
+			l = append(l, rung{c, a})
+		}
+	}
+	return l.sorted()
+}
+
+// turned is the ladder of a feedback that turns the sign, by what it leaves without
+// it; empty where there is none.
+func turned(s *profiles.Scale, most float64) ladder {
+	var l ladder
+	for _, c := range s.Inverted() {
+		if a := -s.Amplitude(c); a <= most {
 			l = append(l, rung{c, a})
 		}
 	}

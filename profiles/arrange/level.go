@@ -30,7 +30,7 @@ func (x *search) setLevels(d *draft) {
 	top := x.topShift(levels)
 	least := math.Inf(1)
 	for _, shift := range shifts(x.wish.topShift(), top, mostLower) {
-		places, cost := x.round(all, levels, shift, d.ideal != nil)
+		places, cost := x.round(all, levels, shift, d.reach())
 		cost += x.deck.setDry(x.wish, d.setting, shift)
 		if cost < least*worthLower-sameCost {
 			least, d.levels, d.shift = cost, places, shift

@@ -85,7 +85,7 @@ func TestRoundingFindsTheBestRungs(t *testing.T) {
 	for range 200 {
 		cross := rng.Float64()
 		s := sums{pairs: [][]float64{{1, cross}, {cross, 1}}, wish: []float64{rng.Float64(), rng.Float64()}, own: 1, power: 1}
-		r := rounding{sums: s, ladder: l, louder: 1, places: []int{0, 0}, levels: []float64{0, 0}}
+		r := rounding{sums: s, ladder: l, louder: 1, places: []int{0, 0}, levels: []float64{0, 0}, start: []int{0, 0}, reach: anyRung}
 		least := 1.0
 		for _, a := range l {
 			for _, b := range l {

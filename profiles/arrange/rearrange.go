@@ -217,6 +217,12 @@ func (x *search) otherLoops(d draft) []draft {
 	if d.cost > 1e-3 || len(x.deck.cuts) == 1 {
 		return all
 	}
+	return x.otherLoopsOf(d, mostLoopPairs)
+}
+
+// otherLoopsOf is the draft and the same with other pairs, so many in all.
+func (x *search) otherLoopsOf(d draft, most int) []draft {
+	all := []draft{d}
 	for i, v := range d.lines {
 		if v.gain == 0 {
 			continue
@@ -226,7 +232,7 @@ func (x *search) otherLoops(d draft) []draft {
 			source = d.lines[v.source]
 		}
 		loops := x.deck.loops(v.timbre.minus(source.given), v.loop)
-		for _, l := range loops[min(1, len(loops)):min(mostLoopPairs, len(loops))] {
+		for _, l := range loops[min(1, len(loops)):min(most, len(loops))] {
 			next := d
 			next.lines = slices.Clone(d.lines)
 			next.lines[i].cut, next.lines[i].gain, next.lines[i].feedback = l.cut, l.gain, l.code

@@ -1,5 +1,7 @@
 package arrange
 
+import "math"
+
 // A rounding is levels on a ladder, with the sums that tell what they cost.
 type rounding struct {
 	sums   sums
@@ -7,9 +9,12 @@ type rounding struct {
 	louder float64   // what a level is on the pattern's scale
 	places []int     // on the ladder
 	levels []float64 // on the pattern's scale
-	near   bool      // no level may leave its start by more than a rung
+	reach  int       // how many rungs a level may leave its start
 	start  []int
 }
+
+// anyRung lets a level go anywhere.
+const anyRung = math.MaxInt
 
 // How many rungs a ladder may have for any two levels to be tried at all of them.
 const fewLevels = 32
@@ -32,7 +37,7 @@ func (r *rounding) settle() float64 {
 				}
 			}
 			for j := range r.places {
-				if i != j && !r.near && len(r.ladder) <= fewLevels {
+				if i != j && r.reach == anyRung && len(r.ladder) <= fewLevels {
 					moved = r.anywhere(i, j, least) || moved
 				}
 			}
@@ -66,7 +71,7 @@ func (r *rounding) fall(i, by int) (float64, bool) {
 
 func (r *rounding) change(i, by int) (float64, bool) {
 	place := r.places[i] + by
-	if place < 0 || place >= len(r.ladder) || r.near && max(place-r.start[i], r.start[i]-place) > 1 {
+	if place < 0 || place >= len(r.ladder) || max(place-r.start[i], r.start[i]-place) > r.reach {
 		return 0, false
 	}
 	return r.ladder[place].value*r.louder - r.levels[i], true

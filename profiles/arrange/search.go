@@ -26,6 +26,8 @@ type draft struct {
 	setting profiles.Setting
 	shift   preset.Decibels
 	cost    float64 // squared error over squared wish
+	still   bool    // levels stay at the rungs nearest to ideal
+	worst   float64 // see truest
 	finer   float64 // what the pattern error does not see, see choice
 }
 
@@ -61,8 +63,11 @@ func (x *search) best() draft {
 	if len(drafts) == 0 {
 		return draft{setting: x.deck.device.Rest(), cost: 1}
 	}
+	if x.whole && !x.deck.coarse {
+		return x.truest(drafts[0])
+	}
 	done := x.polished(drafts[:min(mostPolished, len(drafts))])
-	if done[0].cost <= x.deck.roundingCost() || x.whole && !x.deck.coarse {
+	if done[0].cost <= x.deck.roundingCost() {
 		return done[0]
 	}
 	if x.deck.coarse {
@@ -109,8 +114,13 @@ func (x *search) drafts() []draft {
 	voices := x.deck.voices(x.wish)
 	lines := len(x.deck.device.Lines)
 	choices := x.wish.choose(voices, wanted, lines, mostDrafts)
-	x.whole = len(choices) > 0 && choices[0].cost < exactCost
+	if x.whole = len(choices) > 0 && choices[0].cost-choices[0].finer < exactCost; x.whole {
+		choices = choices[:1]
+	}
 	drafts := x.inCodes(voices, choices)
+	if x.whole && !x.deck.coarse {
+		return drafts
+	}
 	if len(drafts) > 0 && drafts[0].cost > x.deck.roundingCost() {
 		drafts = append(drafts, x.inCodes(voices, x.wish.choose(voices, rounded, lines, mostDrafts))...)
 		sortDrafts(drafts)
@@ -183,7 +193,7 @@ func (x *search) fit(d *draft, worth float64) bool {
 	if all.cost(chosen, levels)+effort >= worth {
 		return false
 	}
-	d.levels, d.cost = x.round(all, levels, 0, d.ideal != nil)
+	d.levels, d.cost = x.round(all, levels, 0, d.reach())
 	d.cost += effort
 	return d.cost < worth
 }
@@ -227,14 +237,14 @@ func (x *search) sums(d *draft) (sums, bool) {
 	return x.ear.sums(n, gains)
 }
 
-// round puts levels (amplitudes on the pattern's scale) into codes; near: into the
-// nearest, or one beside it.
-func (x *search) round(all sums, levels []float64, shift preset.Decibels, near bool) (places []int, cost float64) {
+// round puts levels (amplitudes on the pattern's scale) into codes, none farther
+// than so many rungs from the nearest.
+func (x *search) round(all sums, levels []float64, shift preset.Decibels, reach int) (places []int, cost float64) {
 	ladder, louder := x.deck.level, 1/shift.Amplitude()
 	if ladder == nil {
 		ladder = []rung{{value: 1}}
 	}
-	r := rounding{sums: all, ladder: ladder, louder: louder, near: near}
+	r := rounding{sums: all, ladder: ladder, louder: louder, reach: reach}
 	for _, l := range levels {
 		place := ladder.nearest(l / louder)
 		r.places = append(r.places, place)

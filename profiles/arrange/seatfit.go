@@ -50,12 +50,13 @@ func (x *tapSearch) sums(s *seating, taken []int) (sums, bool) {
 // round sets the levels that are nearest, and gives what that costs.
 func (x *tapSearch) round(s *seating, all sums, taken []int, levels []float64, shift preset.Decibels) float64 {
 	k := x.hall.deck
-	r := rounding{sums: all, ladder: k.level, louder: 1 / shift.Amplitude()}
+	r := rounding{sums: all, ladder: k.level, louder: 1 / shift.Amplitude(), reach: anyRung}
 	for _, l := range levels {
 		place := k.level.nearest(l / r.louder)
 		r.places = append(r.places, place)
 		r.levels = append(r.levels, k.level[place].value*r.louder)
 	}
+	r.start = r.places
 	cost := r.settle() + k.setDry(x.wish, s.setting, shift)
 	for i, place := range r.places {
 		s.setting.Codes[x.hall.seats[taken[i]].level] = k.level[place].code
@@ -101,12 +102,13 @@ func (x *tapSearch) tameLoops(s *seating) {
 		if x.allowed(s.setting) {
 			continue
 		}
-		most := max(k.feedback.place(s.setting.Codes[f]), 0)
+		ladder := x.hall.ladderOf(s.loops[line])
+		most := max(ladder.place(s.setting.Codes[f]), 0)
 		at := sort.Search(most, func(lower int) bool {
-			s.setting.Codes[f] = k.feedback[most-1-lower].code
+			s.setting.Codes[f] = ladder[most-1-lower].code
 			return x.allowed(s.setting)
 		})
-		s.setting.Codes[f] = k.feedback[max(most-1-at, 0)].code
+		s.setting.Codes[f] = ladder[max(most-1-at, 0)].code
 	}
 }
 
@@ -284,7 +286,7 @@ func (x *tapSearch) knobs(s seating, taken []int) []knob {
 	}
 	for i, l := range s.loops {
 		if l.gain > 0 {
-			all = append(all, knob{parameter: k.device.Lines[i].Parameter(profiles.RoleFeedback), ladder: k.feedback})
+			all = append(all, knob{parameter: k.device.Lines[i].Parameter(profiles.RoleFeedback), ladder: x.hall.ladderOf(l)})
 		}
 	}
 	return all

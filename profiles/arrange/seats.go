@@ -54,11 +54,12 @@ func timeOf(t profiles.Tap) int {
 
 // A loopUse is what a line's loop is set to.
 type loopUse struct {
-	place int // of the time of the tap that is fed back
-	tap   int // in seats; none: no loop
-	code  int
-	gain  float64 // what it should be, an amplitude ratio
-	cut   cut
+	place  int // of the time of the tap that is fed back
+	tap    int // in seats; none: no loop
+	code   int
+	gain   float64 // what it should be, an amplitude ratio
+	turned bool    // by a code that turns the sign
+	cut    cut
 }
 
 // A seating is who sits where: the codes of a device with taps, levels apart.
@@ -165,6 +166,14 @@ func (h *hall) putLoop(set profiles.Setting, line int, l loopUse) {
 	}
 }
 
+// ladderOf is that of a loop's feedback.
+func (h *hall) ladderOf(l loopUse) ladder {
+	if l.turned {
+		return h.deck.turned
+	}
+	return h.deck.feedback
+}
+
 // occupied lists the seats that are taken.
 func (s seating) occupied() []int {
 	var all []int
@@ -174,12 +183,6 @@ func (s seating) occupied() []int {
 		}
 	}
 	return all
-}
-
-// inOrder gives the seats of every line, where the device wants that, in the order
-// of their times.
-func (h *hall) inOrder(s seating) bool {
-	return h.deck.device.Check(h.codes(s)) == nil
 }
 
 func sortSeatings(all []seating) {

@@ -165,7 +165,21 @@ func (x *tapSearch) lineLoops(s seating, line int) []loopUse {
 		}
 		break
 	}
-	return append(all, rest)
+	return append(x.turnLoops(all), rest)
+}
+
+// turnLoops gives loops the sign of the pattern's, where the device has it.
+func (x *tapSearch) turnLoops(all []loopUse) []loopUse {
+	k := x.hall.deck
+	if len(k.turned) == 0 || !x.wish.returns[0].Inverted {
+		return all
+	}
+	for i, l := range all {
+		if place := k.turned.atMost(l.gain / l.cut.left * (1 + 1e-12)); place >= 0 {
+			all[i].code, all[i].gain, all[i].turned = k.turned[place].code, k.turned[place].value*l.cut.left, true
+		}
+	}
+	return all
 }
 
 // sumLoops are some strengths of a loop from the sum of all taps, up to the pattern's.
