@@ -27,6 +27,7 @@ func pooled(fits []noteFit, named []int) Result {
 	heads := best.numbers(named)
 	r := best.result(heads)
 	r.Warnings = append(r.Warnings, best.remarks...)
+	r.Warnings = append(r.Warnings, best.coverDoubts()...)
 	r.Warnings = append(r.Warnings, best.feedDoubts(heads, best.heard)...)
 	var alike []preset.Unit
 	for _, f := range fits {

@@ -47,7 +47,7 @@ func (s survey) doubts(rate float64) []Warning {
 		add(fmt.Sprintf("only the first %d s of the take were measured", maxLength), "cut out what is to be measured")
 	}
 	if n := len(s.clipped); n > 0 {
-		add(fmt.Sprintf("the take is clipped at %d places, first at %.3f s; delays hold, levels and loop may be off by %.0f dB", n, float64(s.clipped[0])/rate, clippedSD),
+		add(fmt.Sprintf("the take is clipped at %d places, at %s; delays hold, levels and loop may be off by %.0f dB", n, stretches(s.clipped, rate), clippedSD),
 			"record it again, 6 dB softer")
 	}
 	if s.hum != nil {
