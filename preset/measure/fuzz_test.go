@@ -5,6 +5,7 @@ import (
 	"errors"
 	"math"
 	"math/rand"
+	"runtime"
 	"testing"
 	"time"
 
@@ -13,45 +14,103 @@ import (
 	"echowright/preset"
 )
 
-// FuzzHeads plays any bytes as 16-bit samples, stretched to a length that can be
-// measured: it has to end soon, with a unit that is one or with an error.
+// samplesOf reads samples of a take from any bytes: 16-bit ones, or floats, among
+// which there may be infinite ones and such as are no numbers.
+func samplesOf(raw []byte, floats bool, most int) []float64 {
+	x := make([]float64, 0, most)
+	for size := 2; len(raw) >= size && len(x) < most; raw = raw[size:] {
+		if floats {
+			if size = 4; len(raw) < size {
+				break
+			}
+			x = append(x, float64(math.Float32frombits(binary.LittleEndian.Uint32(raw))))
+			continue
+		}
+		x = append(x, float64(int16(binary.LittleEndian.Uint16(raw)))/32768)
+	}
+	for len(x) > 0 && len(x) < 1000 {
+		x = append(x, x...)
+	}
+	return x
+}
+
+// What a quarter of a second may cost: some minutes of the slowest machine's time
+// would be a hang, some hundred times the take's size a leak.
+const (
+	longestFuzz = time.Minute
+	mostFuzzed  = 2 << 30 // bytes allocated in all, most of them freed at once
+)
+
+// FuzzHeads plays any bytes as samples of any rate, stretched to a length that can
+// be measured, with any heads named: it has to end soon, with a unit that is one or
+// with an error.
 func FuzzHeads(f *testing.F) {
-	f.Add([]byte{}, uint8(2), uint16(8000))
-	f.Add([]byte{0, 0, 255, 127, 0, 128}, uint8(0), uint16(8000))
+	nan := binary.LittleEndian.AppendUint32(nil, math.Float32bits(float32(math.NaN())))
+	infinite := binary.LittleEndian.AppendUint32(nil, math.Float32bits(float32(math.Inf(-1))))
+	huge := binary.LittleEndian.AppendUint32(nil, math.Float32bits(3e38))
+	f.Add([]byte{}, false, []byte{1, 2}, 8000.0)
+	f.Add([]byte{0, 0, 255, 127, 0, 128}, false, []byte{}, 8000.0)
+	f.Add(nan, true, []byte{1}, 48000.0)
+	f.Add(infinite, true, []byte{1}, 48000.0)
+	f.Add(huge, true, []byte{1}, 48000.0)
+	for _, rate := range []float64{0, -1, 1e-300, 7999, 8000.5, 384000, 384001, 1e300, math.Inf(1), math.NaN()} {
+		f.Add([]byte{1, 2, 3, 4}, false, []byte{1}, rate)
+	}
+	for _, heads := range [][]byte{{0}, {2, 1}, {3, 3}, {255}, {1, 200}, make([]byte, 300)} {
+		f.Add([]byte{1, 2, 3, 4}, false, heads, 8000.0)
+	}
 	note, _, _ := record(rand.New(rand.NewSource(31)), plucked{pitch: 330, bright: 1, ring: 0.1, damp: 0.03, peak: 0.5},
 		unit{delays: []float64{60}, levels: []float64{-2}}, recording{rate: 8000, lead: 0.06, seconds: 0.3, noise: -60})
 	var raw []byte
 	for _, v := range note {
 		raw = binary.LittleEndian.AppendUint16(raw, uint16(int16(v*32767)))
 	}
-	f.Add(raw, uint8(1), uint16(8000))
-	f.Fuzz(func(t *testing.T, raw []byte, heads uint8, rate uint16) {
-		const most = 6000
-		x := make([]float64, 0, most)
-		for i := 0; i+1 < len(raw) && len(x) < most; i += 2 {
-			x = append(x, float64(int16(binary.LittleEndian.Uint16(raw[i:])))/32768)
+	for _, heads := range [][]byte{{}, {1}, {1, 2}, {7, 8, 9}} {
+		f.Add(raw, false, heads, 8000.0)
+	}
+	f.Fuzz(func(t *testing.T, raw []byte, floats bool, numbers []byte, rate float64) {
+		take := Take{Rate: preset.Hertz(rate), Samples: samplesOf(raw, floats, 6000)}
+		var o Options
+		for _, n := range numbers {
+			o.Heads = append(o.Heads, int(n))
 		}
-		for len(x) > 0 && len(x) < 1000 {
-			x = append(x, x...)
-		}
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
 		start := time.Now()
-		r, err := Heads(Take{Rate: preset.Hertz(rate), Samples: x}, Options{Heads: allHeads[:heads%6]})
-		require.Less(t, time.Since(start), time.Minute)
-		var refusal *Refusal
+		r, err := Heads(take, o)
+		require.Less(t, time.Since(start), longestFuzz)
+		runtime.ReadMemStats(&after)
+		require.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(mostFuzzed))
 		if err != nil {
+			var refusal *Refusal
 			if errors.As(err, &refusal) {
 				require.NotEmpty(t, refusal.Reason)
 			}
+			require.NotEmpty(t, err.Error())
 			return
 		}
-		require.NotEmpty(t, r.Unit.Heads)
-		for _, h := range r.Unit.Heads {
-			for _, v := range []float64{float64(h.Delay), float64(h.DelaySD), float64(h.Level), float64(h.LevelSD), float64(h.HighCutHz)} {
-				require.False(t, math.IsNaN(v) || math.IsInf(v, 0), "%+v", h)
-			}
-			require.LessOrEqual(t, h.Level, preset.Decibels(0))
-		}
+		requireFigures(t, r, o.Heads)
 	})
+}
+
+// requireFigures is that r is a unit of the heads named, all of whose figures are
+// numbers.
+func requireFigures(t *testing.T, r Result, named []int) {
+	t.Helper()
+	require.NotEmpty(t, r.Unit.Heads)
+	if len(named) > 0 {
+		require.Equal(t, named, r.Unit.HeadNumbers())
+	}
+	for _, h := range r.Unit.Heads {
+		for _, v := range []float64{float64(h.Delay), float64(h.DelaySD), float64(h.Level), float64(h.LevelSD), float64(h.HighCutHz)} {
+			require.False(t, math.IsNaN(v) || math.IsInf(v, 0), "%+v", h)
+		}
+		require.LessOrEqual(t, h.Level, preset.Decibels(0))
+	}
+	for _, w := range r.Warnings {
+		require.NotContains(t, w.What, "NaN")
+		require.NotEmpty(t, w.Do)
+	}
 }
 
 // BenchmarkHeads measures takes of four seconds at 48 kHz; a second each is the
