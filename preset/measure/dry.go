@@ -26,17 +26,37 @@ func knownDry(take Take, o Options) (Result, error) {
 		return Result{}, err
 	}
 	o.progress(0.2)
-	a := c.explain(seen, len(o.Heads), o.progress)
-	if c.sings() && a.explained() < mostExplained {
-		if b, ok := c.explainSinging(len(o.Heads), o.progress); ok && b.explained() > a.explained() {
-			a = b
-		}
-	}
+	a := c.explained(seen, len(o.Heads), o.progress)
 	if err := a.refusal(len(o.Heads)); err != nil {
 		return Result{}, err
 	}
 	o.progress(1)
 	return a.result(o.Heads), nil
+}
+
+// explained is what explains the channels best: a steady unit, one that sings, or
+// one whose carrier wavers.
+func (c channels) explained(seen []sight, heads int, progress func(float64)) explanation {
+	e, s := c.explain(seen, heads, progress)
+	if c.sings() && e.explained() < mostExplained {
+		if loud, ok := c.explainSinging(heads, progress); ok && loud.explained() > e.explained() {
+			return loud
+		}
+	}
+	if !e.restless() {
+		return e
+	}
+	s.y = s.transform(e.c.wet)
+	e.sway(seen, s.dullest(e.noise()))
+	e.silent = e.doubtfulHeads()
+	if e.moves != nil {
+		return e
+	}
+	e.told.doubt(len(e.unit.delay), e.roughness())
+	if heads > 0 {
+		e.findUnnamed(s, seen)
+	}
+	return e
 }
 
 // leastExplained is the share of the wet channel's power that a unit must explain.
@@ -75,7 +95,8 @@ type explanation struct {
 	leakSeen bool
 }
 
-func (c channels) explain(seen []sight, heads int, progress func(float64)) explanation {
+// explain is what a steady unit explains, and the spectra it was fitted to.
+func (c channels) explain(seen []sight, heads int, progress func(float64)) (explanation, *spectra) {
 	s := newSpectra(c.dry, c.wet, c.rate)
 	s.dryNoise = c.dryNoise * float64(s.length)
 	s.limit, s.step = c.limit(), c.step
@@ -109,18 +130,7 @@ func (c channels) explain(seen []sight, heads int, progress func(float64)) expla
 	e.unit = f.unit
 	e.told, e.heard = s.figures(f), s.heard(f)
 	e.silent = e.doubtfulHeads()
-	if e.restless() {
-		s.y = s.transform(c.wet)
-		e.sway(seen, s.dullest(e.noise()))
-		e.silent = e.doubtfulHeads()
-		if e.moves == nil {
-			e.told.doubt(len(e.unit.delay), e.roughness())
-		}
-		if e.moves == nil && heads > 0 {
-			e.findUnnamed(s, seen)
-		}
-	}
-	return e
+	return e, s
 }
 
 // drifting is the explanation and its fit with a drift of the clocks taken out.

@@ -17,6 +17,7 @@ type channels struct {
 	raw      []float64 // wet as its own clock took it
 	drifted  float64   // by how much the dry channel's clock ran faster, which wet has no more
 	dryNoise float64   // mean square of what noise is left in dry, over its whole length; 0: not known
+	dryHiss  float64   // the same where the dry channel sounds
 	wetNoise float64   // mean square; 0: not known
 	open     []stretch // samples where dry was not silenced
 	cut      bool      // the take was longer than what is measured
@@ -73,7 +74,7 @@ func newChannels(take Take) (channels, error) {
 		return c, &Refusal{Reason: OnlyNoise, Detail: fmt.Sprintf("the dry channel: noise %.0f dBFS", 10*math.Log10(noise))}
 	}
 	kept := silenceBetween(c.dry, c.open, int(0.005*rate))
-	c.dryNoise = noise * float64(kept) / float64(n)
+	c.dryHiss, c.dryNoise = noise, noise*float64(kept)/float64(n)
 	return c, nil
 }
 

@@ -9,9 +9,9 @@ import (
 const (
 	driveBlock  = 0.03 // s
 	driveClear  = 30.0 // times the noise
-	driveBlocks = 12
+	driveBlocks = 9
 	driveRange  = 4.0  // times the power that loud parts must have of soft ones
-	driveTold   = 0.25 // dB
+	driveTold   = 0.12 // dB
 	steepRest   = 1.5  // slope of the level of what is left against that of the sound
 )
 

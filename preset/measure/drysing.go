@@ -54,7 +54,7 @@ func (c channels) explainSinging(heads int, progress func(float64)) (explanation
 	if thin.refusal(seen[0], heads) != nil {
 		return explanation{}, false
 	}
-	e := thin.explain(seen, heads, progress)
+	e, _ := thin.explain(seen, heads, progress)
 	for k, d := range e.unit.delay {
 		e.unit.gain[k] *= math.Exp(rate * d)
 		e.unit.fed[k] *= math.Exp(rate * d)
@@ -64,5 +64,6 @@ func (c channels) explainSinging(heads int, progress func(float64)) (explanation
 	for i := n; i < len(e.told.sd); i++ {
 		e.told.sd[i] = math.Hypot(e.told.sd[i], fadedLevel)
 	}
+	e.told.doubt(n, e.roughness())
 	return e, true
 }

@@ -8,9 +8,11 @@ import (
 
 const (
 	// The channels are taken for exchanged where echoes of the one in the other stand
-	// so many times above chance, and so many times more than the other way round.
+	// so many times above chance, and so many times more than the other way round;
+	// what stands so clearly the right way round needs no other look.
 	exchangedClear = 20.0
 	exchangedMore  = 3.0
+	exchangedNever = 60.0
 
 	soundsAbove   = 10.0 // times the noise
 	doubtfulLevel = 1.5  // dB of a head's deviation: it may as well not be there
@@ -40,6 +42,14 @@ func (c channels) refusal(s sight, heads int) error {
 
 // exchanged tells whether the dry channel is rather the echo of the wet one.
 func (c channels) exchanged(s sight) bool {
+	forth, _ := s.split()
+	there := 0.0
+	if len(forth) > 0 {
+		there = math.Abs(forth[0].amp) / s.chance
+	}
+	if there > exchangedNever {
+		return false
+	}
 	c.dry, c.wet = c.wet, c.dry
 	c.dryNoise = 0
 	other := c.look(sightHigh)[0]
@@ -48,8 +58,7 @@ func (c channels) exchanged(s sight) bool {
 		return false
 	}
 	clear := math.Abs(back[0].amp) / other.chance
-	forth, _ := s.split()
-	return clear > exchangedClear && (len(forth) == 0 || clear > exchangedMore*math.Abs(forth[0].amp)/s.chance)
+	return clear > exchangedClear && clear > exchangedMore*there
 }
 
 func (c channels) wetSounds() bool {

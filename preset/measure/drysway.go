@@ -45,7 +45,18 @@ func (e explanation) restless() bool {
 			n++
 		}
 	}
-	return left > restlessFrom*e.c.wetNoise*float64(n)
+	return left > restlessFrom*(e.c.wetNoise+e.passed())*float64(n)
+}
+
+// passed is about how much of the dry channel's noise the unit passes on, as a mean
+// square where the dry channel sounds.
+func (e explanation) passed() float64 {
+	heard, back := 0.0, 0.0
+	for k, g := range e.unit.gain {
+		heard += g * g
+		back += e.unit.fed[k] * e.unit.fed[k]
+	}
+	return e.c.dryHiss * heard / math.Max(1-back, 0.1)
 }
 
 // sway looks for a motion of the carrier and takes it up if it explains much of
