@@ -64,8 +64,7 @@ func Arrange(p preset.Pattern, d *profiles.Device) (Result, error) {
 		return Result{}, fmt.Errorf("pattern: %w", err)
 	}
 	if k.tapped {
-		x := &tapSearch{hall: newHall(k), wish: w, ear: newEar(w)}
-		s := x.best()
+		s := newTapSearch(k, w).best()
 		return k.result(w, draft{setting: s.setting, shift: s.shift, cost: s.cost})
 	}
 	return k.result(w, newSearch(k, w).best())

@@ -36,7 +36,7 @@ const (
 	// Arrivals this far below the floor are still followed: some may fall together.
 	earFollows preset.Decibels = -12
 	// A network with more arrivals than this is not worth listening to.
-	earMost = 20_000
+	earMost = 8_000
 	// Arrivals nearer than this are one, as in preset.
 	coincide = 0.0002
 )

@@ -129,6 +129,7 @@ func (x *search) polish(d *draft) {
 // hear is the squared error of the setting's echoes over the wish, no signs; +Inf
 // for echoes too dense to list.
 func (x *search) hear(s profiles.Setting, shift preset.Decibels) float64 {
+	x.ear.work += flowWork
 	n, err := x.deck.device.Network(s)
 	if err != nil {
 		return math.Inf(1)

@@ -34,8 +34,8 @@ type draft struct {
 const (
 	// The work of an ear until lines are in place, and for polishing one draft:
 	// together some 70 ms.
-	mostWork   = 2_500_000
-	polishWork = 400_000
+	mostWork   = 3_000_000
+	polishWork = 500_000
 	// How many of the best choices are put into codes, rearranged, and polished.
 	mostDrafts     = 16
 	mostRearranged = 5
@@ -226,6 +226,7 @@ func (x *search) sums(d *draft) (sums, bool) {
 	if d.setting, err = x.deck.codes(d.lines); err != nil {
 		return sums{}, false
 	}
+	x.ear.work += flowWork
 	n, err := x.deck.device.Network(d.setting)
 	if err != nil {
 		return sums{}, false

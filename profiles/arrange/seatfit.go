@@ -82,13 +82,10 @@ func (x *tapSearch) fitHeads(s *seating, taken []int, worth float64) bool {
 
 // levelAt is the amplitude of the echo wanted nearest to a time.
 func (x *tapSearch) levelAt(at preset.Millis) float64 {
-	nearest, level := preset.Millis(math.Inf(1)), 0.0
-	for _, e := range x.wish.train {
-		if off := max(e.At-at, at-e.At); off < nearest {
-			nearest, level = off, e.Level.Amplitude()
-		}
+	if len(x.wish.train) == 0 {
+		return 0
 	}
-	return level
+	return x.wish.train[x.wish.nearest(at)].Level.Amplitude()
 }
 
 // tameLoops lowers feedback until every loop stays within its limit.
@@ -120,9 +117,10 @@ func (x *tapSearch) allowed(set profiles.Setting) bool {
 	if err != nil || d.Check(set) != nil {
 		return false
 	}
-	limit, each := x.wish.loopLimit(), x.wish.loopLimit()
+	x.ear.work += flowWork
+	limit, each := x.each, x.each
 	if d.Lines[0].Loop.From == profiles.LoopSum {
-		limit = x.limit()
+		limit = x.limit
 	}
 	sums := make([]float64, n.Nodes)
 	for _, p := range n.Paths {
@@ -141,7 +139,11 @@ func (x *tapSearch) allowed(set profiles.Setting) bool {
 	return true
 }
 
+// flowWork is about what the device's signal flow costs, in the work of an ear.
+const flowWork = 200
+
 func (x *tapSearch) hear(set profiles.Setting, shift preset.Decibels) float64 {
+	x.ear.work += flowWork
 	n, err := x.hall.deck.device.Network(set)
 	if err != nil {
 		return math.Inf(1)
@@ -151,9 +153,8 @@ func (x *tapSearch) hear(set profiles.Setting, shift preset.Decibels) float64 {
 
 // improved moves one seat at a time to wherever it does most, as long as the error
 // falls.
-func (x *tapSearch) improved(s seating) seating {
-	until := x.ear.work + tapWork/mostSeatings
-	for idle, i := 0, 0; idle < len(x.hall.seats) && x.ear.work < until; i++ {
+func (x *tapSearch) improved(s seating, until int) seating {
+	for idle, i := 0, 0; idle < len(x.hall.seats) && !x.enough(until); i++ {
 		idle++
 		if next, ok := x.reseated(s, i%len(x.hall.seats), until); ok {
 			s, idle = next, 0
@@ -170,7 +171,7 @@ func (x *tapSearch) reseated(s seating, i, until int) (seating, bool) {
 	}
 	best, found := s, false
 	for _, place := range x.placesFor(s, i) {
-		if x.ear.work > until {
+		if x.enough(until) {
 			break
 		}
 		next := s.clone()
@@ -209,12 +210,9 @@ func (x *tapSearch) placesFor(s seating, i int) []int {
 
 // resembleAt gives a seat the sign of the echo wanted nearest to it.
 func (x *tapSearch) resembleAt(s *seating, i int) {
-	at := preset.Millis(x.hall.at(*s, i, s.places[i]))
-	nearest := preset.Millis(math.Inf(1))
-	for _, e := range x.wish.train {
-		if off := max(e.At-at, at-e.At); off < nearest {
-			nearest, s.inverted[i] = off, e.Inverted
-		}
+	if len(x.wish.train) > 0 {
+		at := preset.Millis(x.hall.at(*s, i, s.places[i]))
+		s.inverted[i] = x.wish.train[x.wish.nearest(at)].Inverted
 	}
 }
 

@@ -10,21 +10,42 @@ import (
 
 // A tapSearch looks for the seating of the least error.
 type tapSearch struct {
-	hall *hall
-	wish *wish
-	ear  *ear
+	hall  *hall
+	wish  *wish
+	ear   *ear
+	each  float64 // the most that one way round a loop may have, an amplitude ratio
+	limit float64 // and all ways round it together
 }
 
-// How many seatings are improved seat by seat, and how many of those are polished.
+func newTapSearch(k *deck, w *wish) *tapSearch {
+	return &tapSearch{hall: newHall(k), wish: w, ear: newEar(w), each: w.loopLimit(), limit: w.loopSum()}
+}
+
+// How many seatings are improved seat by seat, and how many of those are polished;
+// and the work of the ear by when enough are begun with, improved, and polished.
+// (Where every code is tried, ten times that.)
 const (
 	mostSeatings = 4
-	tapWork      = 1_500_000
+	startWork    = 700_000
+	seatWork     = 2_200_000
+	finishWork   = 3_000_000
 )
+
+// enough reports whether the ear has done so much.
+func (x *tapSearch) enough(work int) bool {
+	if x.hall.deck.coarse {
+		work *= 10
+	}
+	return x.ear.work > work
+}
 
 func (x *tapSearch) best() seating {
 	var all []seating
 	for _, base := range x.bases() {
 		for _, s := range x.starts(x.hall.empty(base)) {
+			if len(all) > 0 && x.enough(startWork) {
+				break
+			}
 			x.fit(&s, math.Inf(1))
 			all = append(all, s)
 		}
@@ -38,7 +59,7 @@ func (x *tapSearch) best() seating {
 	all = all[:min(len(all), 4*mostSeatings)]
 	for i := range all {
 		if all[0].cost > onlyRounding || x.hall.deck.coarse {
-			all[i] = x.improved(all[i])
+			all[i] = x.improved(all[i], startWork+(seatWork-startWork)*(i+1)/len(all))
 		}
 	}
 	sortSeatings(all)
@@ -47,7 +68,10 @@ func (x *tapSearch) best() seating {
 		most *= 4
 	}
 	var done []seating
-	for _, s := range all[:min(len(all), most)] {
+	for i, s := range all[:min(len(all), most)] {
+		if i > 0 && x.enough(finishWork) {
+			break
+		}
 		done = append(done, x.finished(s, mostLower))
 		if x.hall.deck.coarse {
 			done = append(done, x.finished(s, 0))
@@ -145,12 +169,12 @@ func (x *tapSearch) lineLoops(s seating, line int) []loopUse {
 		places = upTo(len(h.seats[tap].raw))
 	}
 	var all []loopUse
-	for _, pair := range k.loops(x.loopTimbre(), x.wish.loopLimit()) {
+	for _, pair := range k.loops(x.loopTimbre(), x.each) {
 		codes := []int{pair.code}
 		if len(k.feedback) <= fewFeedbacks {
 			codes = nil
 			for _, r := range k.feedback {
-				if r.value > 0 && (l.Loop.After || withinLimit(r.value*pair.cut.left, x.wish.loopLimit())) {
+				if r.value > 0 && (l.Loop.After || withinLimit(r.value*pair.cut.left, x.each)) {
 					codes = append(codes, r.code)
 				}
 			}
@@ -185,7 +209,7 @@ func (x *tapSearch) turnLoops(all []loopUse) []loopUse {
 // sumLoops are some strengths of a loop from the sum of all taps, up to the pattern's.
 func (x *tapSearch) sumLoops(rest loopUse) []loopUse {
 	k := x.hall.deck
-	limit := x.limit() / rest.cut.left
+	limit := x.limit / rest.cut.left
 	var all []loopUse
 	if len(k.feedback) <= fewFeedbacks {
 		for _, r := range k.feedback[1:] {
@@ -203,15 +227,6 @@ func (x *tapSearch) sumLoops(rest loopUse) []loopUse {
 		}
 	}
 	return all
-}
-
-// limit is the greatest sum of all ways round a loop: no more than the pattern's.
-func (x *tapSearch) limit() float64 {
-	sum := 0.0
-	for _, r := range x.wish.returns {
-		sum += r.Gain.Amplitude()
-	}
-	return sum
 }
 
 func (x *tapSearch) headTimbre() timbre {

@@ -139,6 +139,15 @@ func (w *wish) loopLimit() float64 {
 	return limit
 }
 
+// loopSum is the gain of all the pattern's ways round together.
+func (w *wish) loopSum() float64 {
+	sum := 0.0
+	for _, r := range w.returns {
+		sum += r.Gain.Amplitude()
+	}
+	return sum
+}
+
 // ownPower is ∫p² of the echoes wanted, reckoned as an [ear] does.
 func (w *wish) ownPower() float64 {
 	p := newPlaces(w)
@@ -147,4 +156,14 @@ func (w *wish) ownPower() float64 {
 		sum += e.amp * p.exact(e.at)
 	}
 	return sum
+}
+
+// nearest is the place in the train of the echo nearest to a time; the train must
+// not be empty.
+func (w *wish) nearest(at preset.Millis) int {
+	i, _ := slices.BinarySearchFunc(w.train, at, func(e preset.Echo, at preset.Millis) int { return cmp.Compare(e.At, at) })
+	if i == len(w.train) || i > 0 && at-w.train[i-1].At <= w.train[i].At-at {
+		return i - 1
+	}
+	return i
 }
