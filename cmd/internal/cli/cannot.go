@@ -1,11 +1,6 @@
 package cli
 
-import (
-	"errors"
-	"fmt"
-
-	"echowright/profiles"
-)
+import "fmt"
 
 // converses refuses a conversation about slots with a device that cannot have it,
 // before a port is opened: it says what cannot be done, and what can.
@@ -14,13 +9,9 @@ func (t target) converses(what string) error {
 	if !d.HasSlots() && !d.Readable() {
 		return misused(fmt.Errorf("%s: device %q has no slots that can be reached: `echowright plan UNIT --device %[2]s --bytes` shows what makes it sound", what, d.Name))
 	}
-	switch _, err := d.AskSlotStep(t.unit, d.FirstSlot); {
-	case !errors.Is(err, profiles.ErrCannot):
-		return nil
-	case !d.Readable():
+	if !d.Readable() {
 		return misused(fmt.Errorf("%s: device %q never says what its slots hold: nothing can be kept before it is overwritten, nor read back. "+
 			"`echowright plan UNIT --device %[2]s --bytes` shows what it would be told, and a push with --port file:NAME.syx writes that into a file", what, d.Name))
 	}
-	return misused(fmt.Errorf("%s: the slots of device %q travel as MIDI File Dumps, which cannot be exchanged over a port here yet. "+
-		"`echowright plan UNIT --device %[2]s --bytes` shows what it would be told, and a push with --port file:NAME.syx writes that into a file", what, d.Name))
+	return nil
 }
