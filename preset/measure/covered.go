@@ -2,6 +2,7 @@ package measure
 
 import (
 	"fmt"
+	"math"
 	"strings"
 )
 
@@ -12,12 +13,13 @@ const (
 	oneStretch      = 0.02
 	mostStretches   = 3
 	hiddenByTheNote = 1.5 // times the first delay that the note lasts
+	noteHeard       = 25  // dB below its loudest a note is heard
 )
 
 // coverDoubts are the warnings that what covers the first echo calls for: a note
 // that lasts longer, or that is hardly over when the echo comes.
-func (f fitted) coverDoubts() []Warning {
-	first, note := 1000*f.machine.first(), 1000*noteLengths[f.rung]
+func (f noteFit) coverDoubts() []Warning {
+	first, note := 1000*f.machine.first(), f.lasts()
 	switch {
 	case first < tooNear:
 		return []Warning{{
@@ -26,11 +28,29 @@ func (f fitted) coverDoubts() []Warning {
 		}}
 	case !f.white && note > hiddenByTheNote*first:
 		return []Warning{{
-			What: fmt.Sprintf("the note lasts about %.0f ms and hides the first echo, which comes after %.0f ms and is known by its repeats and its attack alone", note, first),
+			What: fmt.Sprintf("the note lasts about %.0f ms and hides the first echo, which comes after %.0f ms and is known by its end and its repeats only", note, first),
 			Do:   "damp the string sooner",
 		}}
 	}
 	return nil
+}
+
+// lasts is how long the direct sound is heard, ms. The fit may allow it longer.
+func (f noteFit) lasts() float64 {
+	left := f.left()
+	top := math.Inf(-1)
+	for _, l := range left {
+		if v := float64(l); !math.IsNaN(v) {
+			top = math.Max(top, v)
+		}
+	}
+	last := 0.0
+	for i, l := range left {
+		if float64(l) > top-noteHeard {
+			last = float64(i+1)*float64(leftStep) - float64(f.onset)
+		}
+	}
+	return math.Min(last, 1000*noteLengths[f.rung])
 }
 
 // stretches tells from when to when, s, runs that begin at those samples reach.
