@@ -55,19 +55,7 @@ const exactCost = 2e-6
 // wrong with the pattern or missing in the device; whatever the device cannot do
 // is a warning.
 func Arrange(p preset.Pattern, d *profiles.Device) (Result, error) {
-	k, err := newDeck(d)
-	if err != nil {
-		return Result{}, err
-	}
-	w, err := newWish(p)
-	if err != nil {
-		return Result{}, fmt.Errorf("pattern: %w", err)
-	}
-	if k.tapped {
-		s := newTapSearch(k, w).best()
-		return k.result(w, draft{setting: s.setting, shift: s.shift, cost: s.cost})
-	}
-	return k.result(w, newSearch(k, w).best())
+	return ArrangeFor(p, d, Nearest)
 }
 
 // result listens to the setting through the device profile, as everybody will.
