@@ -21,14 +21,16 @@
 // as their repeats. The best few are fitted to the attacks alone, then to a dull
 // picture of the take (where wow is looked for), then to more and more of its
 // band; drive, a steeper tone and flutter are added only where they explain what
-// is left, by much. Where the note rings over its echoes so that the take tells
-// too little, the fit to the attacks stands.
+// is left, by much. Where the likeliest set does not explain the take, what its fit
+// leaves shows which echo was overlooked. Where the note rings over its echoes so
+// that the take tells too little, the fit to the attacks stands.
 //
 // Delays are those of the memory alone: the tone's own group delay (a high cut at
 // 3 kHz: 0.05 ms) is not counted. Levels and loop gain are at 1 kHz and contain
 // the tone once.
 //
 // A newcomer starts with take.go and heads.go, then coarse.go (the start),
-// refine.go (the way of a fit), play.go and machine.go (the model). Two channels
-// begin with dry.go.
+// refine.go (the way of a fit), pursue.go (a better start), extras.go (motion, drive
+// and other tones), play.go and machine.go (the model), speed.go (the motion over
+// the take). Two channels begin with dry.go.
 package measure

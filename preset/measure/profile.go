@@ -35,6 +35,7 @@ func (f fitted) result(heads []int) Result {
 	if f.white {
 		delaySD, levelSD = attackDelaySD, attackLevelSD
 	}
+	moreDelay, moreLevel := f.doubtful()
 	r := Result{
 		Note:     preset.Millis(1000 * noteLengths[f.rung]),
 		Noise:    preset.Decibels(10 * math.Log10(f.sound.noise)),
@@ -44,9 +45,9 @@ func (f fitted) result(heads []int) Result {
 		r.Unit.Heads = append(r.Unit.Heads, preset.Head{
 			Head:      heads[k],
 			Delay:     preset.Millis(values[k]),
-			DelaySD:   preset.Millis(math.Max(sd[k], delaySD)),
+			DelaySD:   preset.Millis(math.Hypot(math.Max(sd[k], delaySD), moreDelay)),
 			Level:     preset.Decibels(values[n+k]),
-			LevelSD:   preset.Decibels(math.Max(sd[n+k], levelSD)),
+			LevelSD:   preset.Decibels(math.Hypot(math.Max(sd[n+k], levelSD), moreLevel)),
 			Inverted:  f.machine.gain[k] < 0,
 			LowCutHz:  preset.Hertz(low),
 			HighCutHz: preset.Hertz(high),
@@ -56,12 +57,34 @@ func (f fitted) result(heads []int) Result {
 	r.Unit.Motion, r.Unit.Drive = f.machine.motion(), f.machine.saturation()
 	r.Warnings = f.doubts()
 	if len(f.machine.feeds) > 0 {
-		r.Unit.Feedback = &preset.Feedback{Gain: preset.Decibels(values[2*n+1]), GainSD: preset.Decibels(math.Max(sd[2*n+1], levelSD))}
+		r.Unit.Feedback = &preset.Feedback{Gain: preset.Decibels(values[2*n+1]), GainSD: preset.Decibels(math.Hypot(math.Max(sd[2*n+1], levelSD), moreLevel))}
 		for _, k := range f.machine.feeds {
 			r.Unit.Feedback.Heads = append(r.Unit.Feedback.Heads, heads[k])
 		}
 	}
 	return r
+}
+
+// What a fit leaves unexplained says that its model is not quite the machine: from
+// toldApart on, dB beyond the noise, the tone may be of another shape, such as a
+// head's gap, which has no delay of its own where the fitted high cut has: half of
+// the cut's is in doubt then, and shapedLevelSD of the level. What is more, a rest as
+// strong as the noise itself puts leftDelaySD and leftLevelSD in doubt.
+const (
+	toldApart     = 0.3
+	shapedLevelSD = 0.07
+	leftDelaySD   = 0.05 // ms
+	leftLevelSD   = 0.25 // dB
+)
+
+// doubtful is the standard deviation that what is not explained adds to delays (ms)
+// and levels (dB).
+func (f fitted) doubtful() (delay, level float64) {
+	beyond := math.Max(0, f.beyond())
+	shape := math.Min(1, beyond/toldApart)
+	rest := math.Pow(10, beyond/20) - 1 // as an amplitude, of the noise
+	delay = math.Hypot(shape*1000*f.machine.tone.highCut/2, leftDelaySD*rest)
+	return delay, math.Hypot(shape*shapedLevelSD, leftLevelSD*rest)
 }
 
 // widen makes the uncertainty of all levels at least so many dB.

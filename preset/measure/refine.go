@@ -95,10 +95,24 @@ func (b bench) finish(f fitted) fitted {
 		work = rough
 	}
 	full := b.full.fitTo(f.machine, f.free, f.rung, work)
+	if f.free.second || f.free.bell {
+		full = full.withoutNeedlessShape()
+	}
 	if full.beyond() > f.beyond()+1 {
 		return f
 	}
 	return full
+}
+
+// withoutNeedlessShape leaves out the bell or the steeper cut if the sound can do
+// without: at a lower rate they may have stood for what that rate does to a tone.
+func (f fitted) withoutNeedlessShape() fitted {
+	m, plain := f.machine.clone(), f.free
+	m.tone.second, m.tone.bell, plain.second, plain.bell = 0, bell{}, false, false
+	if g := f.sound.fitTo(m, plain, f.rung, rough); g.residual < needless*f.residual {
+		return g
+	}
+	return f
 }
 
 // attempt is what a guess comes to: fitted to the attacks, and to the take.
@@ -117,6 +131,17 @@ func (a attempt) fromTake() bool {
 
 // swallows tells whether the note is so long that echoes may pass for it.
 func (f fitted) swallows() bool { return noteLengths[f.rung] > longNote }
+
+// shorter is the fit with a note that does not swallow echoes, if that explains the
+// sound too: before a drive was known, the note may have had to stand for it.
+func (s sound) shorter(f fitted) fitted {
+	for _, rung := range []int{6, 7} {
+		if g := s.fitTo(f.machine, f.free, rung, rough); g.explained() {
+			return g
+		}
+	}
+	return f
+}
 
 // like tells whether the heads are about as loud as their arrivals were.
 func (f fitted) like(h hypothesis) bool {
@@ -174,6 +199,9 @@ func (b bench) try(g start, w fitted) attempt {
 	}
 	if f.like(g.hypothesis) {
 		f = b.half.withShapes(f)
+	}
+	if f.free.drive && f.swallows() {
+		f = b.half.shorter(f)
 	}
 	return attempt{b.fine(g), w, f, f.like(g.hypothesis) && !f.swallows()}
 }
