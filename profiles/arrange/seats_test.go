@@ -30,6 +30,26 @@ func TestTapsOnOneMemoryAreTheUnit(t *testing.T) {
 	require.Less(t, r.Error, preset.Decibels(-40))
 }
 
+// Rounding is not mended with taps that play nothing of the unit.
+func TestUnusedTapsAreSilent(t *testing.T) {
+	tone := func(h preset.Head) preset.Head { h.HighCutHz = 3200; return h }
+	u := unit(-8.1, []int{3}, tone(preset.Head{Delay: 118.42, Level: -6.8}), preset.Head{Delay: 237, Inverted: true}, preset.Head{Delay: 355.25, Level: -7})
+	for _, name := range []string{"tap-loop", "two-by-three"} {
+		d := shipped(t, name)
+		r := arranged(t, pattern(t, u), d)
+		require.Zero(t, missing(r), name)
+		heard := 0
+		for _, l := range d.Lines {
+			for _, one := range l.Taps {
+				if d.Heard(l, one, r.Setting) != 0 {
+					heard++
+				}
+			}
+		}
+		require.Equal(t, 3, heard, name)
+	}
+}
+
 // All heads in the loop, in proportion to their levels, is what the sum feeds back.
 func TestALoopFromTheSumIsALoopFromAllHeads(t *testing.T) {
 	u := tradeUnit()

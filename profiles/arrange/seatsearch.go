@@ -50,6 +50,10 @@ func (x *tapSearch) best() seating {
 			all = append(all, s)
 		}
 	}
+	sortSeatings(all)
+	if one, ok := x.whole(all[0]); ok {
+		return one
+	}
 	if x.hall.deck.coarse {
 		for _, base := range x.bases() {
 			all = append(all, x.grown(x.hall.empty(base))...)
@@ -81,6 +85,27 @@ func (x *tapSearch) best() seating {
 	}
 	sortSeatings(done)
 	return done[0]
+}
+
+// nearWhole is an error (−13 dB) from which a seating may be whole but for codes that
+// are not turned yet.
+const nearWhole = 0.05
+
+// whole is the seating with its knobs turned, if it then plays every echo and none
+// besides: all that is left is rounding, and no seat is spent on mending that. (Where
+// every code is tried, what rounding leaves is mended too.)
+func (x *tapSearch) whole(s seating) (seating, bool) {
+	if x.hall.deck.coarse || s.cost > nearWhole {
+		return s, false
+	}
+	s = x.finished(s, mostLower)
+	got, err := x.hall.deck.listen(draft{setting: s.setting, shift: s.shift}, x.wish.limit)
+	if err != nil {
+		return s, false
+	}
+	pairs, extra := match(x.wish.train, got)
+	lost := slices.ContainsFunc(pairs, func(p pair) bool { return p.got == nil })
+	return s, !lost && len(extra) == 0
 }
 
 // starts are the seatings to begin with: for each loop the device could have, the

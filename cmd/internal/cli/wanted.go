@@ -2,6 +2,8 @@ package cli
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -13,13 +15,27 @@ import (
 
 // wantedFlags say which echoes of a unit are wanted from a device.
 type wantedFlags struct {
-	heads []int
-	song  songFlags
+	heads  []int
+	prefer string
+	song   songFlags
 }
 
 func (f *wantedFlags) add(cmd *cobra.Command) {
 	cmd.Flags().IntSliceVar(&f.heads, "heads", nil, "`numbers` of the heads to be heard (default: all)")
+	cmd.Flags().StringVar(&f.prefer, "prefer", "", "`what` is to be right where the device cannot give all: first-set, repeats or count (default: what is nearest to the whole)")
+	_ = cmd.RegisterFlagCompletionFunc("prefer", func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+		return preferences(), cobra.ShellCompDirectiveNoFileComp
+	})
 	f.song.add(cmd)
+}
+
+// preferences are those that --prefer takes.
+func preferences() []string {
+	var names []string
+	for _, p := range arrange.Preferences() {
+		names = append(names, string(p))
+	}
+	return names
 }
 
 // A planned setting is inert: what is wanted, what the device is set to for it,
@@ -33,6 +49,9 @@ type planned struct {
 
 // plan works out the setting for a unit on a device.
 func (f *wantedFlags) plan(c *call, cmd *cobra.Command, name string, d *profiles.Device) (planned, error) {
+	if f.prefer != "" && !slices.Contains(preferences(), f.prefer) {
+		return planned{}, misuse(cmd, "--prefer %s: there are %s", f.prefer, strings.Join(preferences(), ", "))
+	}
 	u, err := c.unit(name)
 	if err != nil {
 		return planned{}, err
@@ -44,7 +63,7 @@ func (f *wantedFlags) plan(c *call, cmd *cobra.Command, name string, d *profiles
 	if err != nil {
 		return planned{}, misused(err)
 	}
-	r, err := arrange.Arrange(pattern, d)
+	r, err := arrange.ArrangeFor(pattern, d, arrange.Preference(f.prefer))
 	if err != nil {
 		return planned{}, fmt.Errorf("unit %q on device %q: %w", u.Name, d.Name, err)
 	}
