@@ -41,3 +41,27 @@ func BenchmarkArrange(b *testing.B) {
 		})
 	}
 }
+
+// The same for the other structures.
+func BenchmarkTaps(b *testing.B) {
+	var twelve []preset.Head
+	for i := range 12 {
+		twelve = append(twelve, preset.Head{Delay: preset.Millis(101 + 103*i + i*i), Level: -preset.Decibels((i * 5) % 7)})
+	}
+	hot := unit(-0.1, []int{2}, preset.Head{Delay: 150}, preset.Head{Delay: 300})
+	for _, name := range []string{"tap-loop", "twin", "open-parameter", "two-by-three"} {
+		for what, u := range map[string]preset.Unit{"three heads": tradeUnit(), "twelve heads": unit(-4, []int{12}, twelve...), "hot loop": hot} {
+			b.Run(name+"/"+what, func(b *testing.B) {
+				d, p := shipped(b, name), pattern(b, u)
+				var r Result
+				for b.Loop() {
+					var err error
+					r, err = Arrange(p, d)
+					require.NoError(b, err)
+				}
+				b.ReportMetric(float64(r.Error), "error_dB")
+				b.ReportMetric(b.Elapsed().Seconds()*1000/float64(b.N), "ms/plan")
+			})
+		}
+	}
+}

@@ -39,18 +39,31 @@
 // one is taken whose gain comes nearest to the pattern's from below. It never lies
 // above the pattern's, so the device never rings longer than asked.
 //
+// # Taps on one memory
+//
+// A memory with a loop from one of its taps is what the unit is itself: heads are
+// taps, the loop's head is the tap that is fed back (silent, if it is not heard).
+// Where the sum of all taps is fed back, levels stand in the loop, and only a unit
+// whose heads are all in it can be had whole; for others codes are turned from
+// several strengths of the loop on. Of times that are a share of another one those
+// of the other are tried first for which heads and loops come nearest to the steps.
+//
 // # The search
 //
 // Every use that a line could be put to is a voice (voices.go). Trains of echoes
 // are drawn as curves (curve.go) in such a way that [preset.PatternError] becomes
 // the squared length of a difference, so that the best levels of a set of voices
 // are a small least-squares problem, and sets are compared by the thousand
-// (choose.go). The best few are put into codes (draft.go), levelled (level.go) and
-// moved code by code while the error of the rounded setting falls (polish.go).
-// Nothing is left to chance: the same pattern gives the same setting.
+// (choose.go). Settings are listened to by an ear (ear.go, compare.go), which gives
+// the error itself, or the sums that levels are fitted and rounded by (rounding.go).
+// The best sets are put into codes (search.go); where a device gives the pattern
+// whole, its lines stay in place and are only rounded (truest.go), else each is put
+// to whatever use does most (rearrange.go); the same for taps (seats.go and the
+// files seat*.go). At the end codes are turned one and two at a time while the error
+// of the rounded setting falls (polish.go). On a device so coarse that nothing can
+// nearly coincide every code is tried, line by line. Nothing is left to chance, and
+// the work is bounded by what was heard, not by a clock: the same pattern gives the
+// same setting.
 //
-// Only voices.go, cast.go and draft.go know that the device has lines with sources. Another
-// structure is another list of voices and another way to put them into codes.
-//
-// The newcomer starts with arrange.go, then voices.go.
+// The newcomer starts with arrange.go, then prefer.go and voices.go.
 package arrange
