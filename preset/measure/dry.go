@@ -39,7 +39,7 @@ func knownDry(take Take, o Options) (Result, error) {
 func (c channels) explained(seen []sight, heads int, progress func(float64)) explanation {
 	e, s := c.explain(seen, heads, progress)
 	if c.sings() && e.explained() < mostExplained {
-		if loud, ok := c.explainSinging(heads, progress); ok && loud.explained() > e.explained() {
+		if loud, ok := c.explainSinging(heads, progress); ok && 1-loud.explained() < worthSinging*(1-e.explained()) {
 			return loud
 		}
 	}
@@ -65,6 +65,9 @@ const leastExplained = 0.5
 // mostExplained is the same of a take that does not die away, for which another way
 // is tried then.
 const mostExplained = 0.99
+
+// worthSinging is the share of the rest that a loop that sings may leave.
+const worthSinging = 0.5
 
 // split tells the echoes from the direct sound, if that is heard too.
 func (s sight) split() (echoes []arrival, leak arrival) {

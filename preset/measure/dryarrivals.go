@@ -95,6 +95,9 @@ func (p *pursuit) arrivals(latest float64) sight {
 			break
 		}
 		f := peak([]float64{at(best - 1), at(best), at(best + 1)}, 1, p.rate)
+		if !(math.Abs(f.at*p.rate-1) <= 1) { // no top of its own: what is seen is all but flat
+			f = arrival{at: 1 / p.rate, amp: at(best)}
+		}
 		found = append(found, arrival{at: f.at + float64(best-1)/p.rate, amp: f.amp / p.own[0]})
 		p.refit(found)
 		p.takeOff(left, found, early, to)
@@ -157,7 +160,7 @@ func (p *pursuit) takeOff(left []float64, found []arrival, early, to int) {
 		by := f.at * p.rate
 		whole := int(math.Floor(by))
 		w := cubic(float64(whole) + 1 - by)
-		j := (-early - whole - 2 + 2*n) % n
+		j := ((-early-whole-2)%n + n) % n
 		before, now, next := p.own[j], p.own[(j+1)%n], p.own[(j+2)%n]
 		j = (j + 3) % n
 		for i := -early; i <= to; i++ {

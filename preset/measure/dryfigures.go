@@ -14,8 +14,8 @@ const (
 	leastDryDelaySD = 0.0005 // ms
 	leastDryLevelSD = 0.005  // dB
 	// The same where the carrier wavers and the unit was played at a low rate.
-	leastMovingDelaySD = 0.005
-	leastMovingLevelSD = 0.04
+	leastMovingDelaySD = 0.002
+	leastMovingLevelSD = 0.01
 )
 
 // measured are the figures of a unit with their standard deviations: delays in ms,
