@@ -193,28 +193,36 @@ func (x *tapSearch) lineLoops(s seating, line int) []loopUse {
 	if len(h.seats[tap].raw) <= fewTimes {
 		places = upTo(len(h.seats[tap].raw))
 	}
+	pairs := k.loops(x.loopTimbre(), x.each)
+	if len(pairs) == 0 {
+		return []loopUse{rest}
+	}
+	pair := pairs[0]
 	var all []loopUse
-	for _, pair := range k.loops(x.loopTimbre(), x.each) {
-		codes := []int{pair.code}
-		if len(k.feedback) <= fewFeedbacks {
-			codes = nil
-			for _, r := range k.feedback {
-				if r.value > 0 && (l.Loop.After || withinLimit(r.value*pair.cut.left, x.each)) {
-					codes = append(codes, r.code)
-				}
+	for _, code := range x.feedbacks(l, pair) {
+		for _, place := range places {
+			if place != none {
+				gain := k.feedback[k.feedback.place(code)].value * pair.cut.left
+				all = append(all, loopUse{place: place, tap: tap, code: code, gain: gain, cut: pair.cut})
 			}
 		}
-		for _, code := range codes {
-			for _, place := range places {
-				if place != none {
-					gain := k.feedback[k.feedback.place(code)].value * pair.cut.left
-					all = append(all, loopUse{place: place, tap: tap, code: code, gain: gain, cut: pair.cut})
-				}
-			}
-		}
-		break
 	}
 	return append(x.turnLoops(all), rest)
+}
+
+// feedbacks is the code nearest to the loop gain, or, where codes are few, every one
+// that may be of use.
+func (x *tapSearch) feedbacks(l profiles.Line, pair loop) []int {
+	if len(x.hall.deck.feedback) > fewFeedbacks {
+		return []int{pair.code}
+	}
+	var codes []int
+	for _, r := range x.hall.deck.feedback {
+		if r.value > 0 && (l.Loop.After || withinLimit(r.value*pair.cut.left, x.each)) {
+			codes = append(codes, r.code)
+		}
+	}
+	return codes
 }
 
 // turnLoops gives loops the sign of the pattern's, where the device has it.
