@@ -23,8 +23,6 @@ type drive struct {
 	steep  bool // what is left grows faster than the sound does
 }
 
-func (d drive) there() bool { return d.softer > driveTold || d.steep }
-
 // moment is a block of the wet channel: power of what the unit makes of the dry
 // one, gain of the wet channel to it, power of what is left.
 type moment struct{ made, gain, left float64 }

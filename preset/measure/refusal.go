@@ -25,7 +25,7 @@ var advice = map[Reason]string{
 	NotFinite:    "the take holds values that are no sound: export it again as PCM, or repair the file",
 	NoEcho:       "no echo in the take: turn up the machine's echo volume, leave the heads on and damp the note at once",
 	FewerEchoes:  "fewer echoes in the take than heads named: name only the heads that were on, or turn up the echo volume",
-	NoDirect:     "the take holds echoes without their direct sound, so absolute delays are unknown: record the direct sound too, or give it as a dry file",
+	NoDirect:     "the take holds echoes without their direct sound, so absolute delays are unknown: record the direct sound too, give it as a dry file, or name only the heads that were on",
 	MoreEchoes:   "more heads sound than are named: name all heads that were on, in order of delay",
 	OtherTake:    "the dry sound does not explain the machine's channel: give the direct sound of the same take, recorded at the same time",
 	WrongChannel: "a channel holds what belongs in the other: the dry one must hold the direct sound alone, the other one the machine",
