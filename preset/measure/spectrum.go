@@ -9,21 +9,36 @@ import (
 	"echowright/preset/fastlength"
 )
 
+// A transform goes from samples to their spectrum and back, n at a time. Making one
+// costs about as much as using it: who needs several of a length shares it.
+type transform struct {
+	n   int
+	fft *fourier.FFT
+}
+
+func newTransform(n int) transform { return transform{n, fourier.NewFFT(n)} }
+
 // spectrum is the transform of x, padded with zeros to n samples.
-func spectrum(x []float64, n int) []complex128 {
-	padded := make([]float64, n)
+func (t transform) spectrum(x []float64) []complex128 {
+	padded := make([]float64, t.n)
 	copy(padded, x)
-	return fourier.NewFFT(n).Coefficients(nil, padded)
+	return t.fft.Coefficients(nil, padded)
 }
 
 // waveform is the inverse of spectrum: n samples.
-func waveform(s []complex128, n int) []float64 {
-	x := fourier.NewFFT(n).Sequence(nil, s)
+func (t transform) waveform(s []complex128) []float64 {
+	x := t.fft.Sequence(nil, s)
 	for i := range x {
-		x[i] /= float64(n)
+		x[i] /= float64(t.n)
 	}
 	return x
 }
+
+// spectrum is the transform of x, padded with zeros to n samples.
+func spectrum(x []float64, n int) []complex128 { return newTransform(n).spectrum(x) }
+
+// waveform is the inverse of spectrum: n samples.
+func waveform(s []complex128, n int) []float64 { return newTransform(n).waveform(s) }
 
 // band is a pass band with raised-cosine edges: it rises from 0 at low/2 to 1 at
 // low and falls from 1 at high to 0 at 1.3·high, all in Hz. A low of 0 passes
@@ -79,7 +94,8 @@ func thinning(rate, atLeast float64) int {
 // part itself would give.
 func deconvolve(whole, part []float64, rate, noise float64, b band) []float64 {
 	n := fastlength.From(len(whole) + len(part))
-	y, x := spectrum(whole, n), spectrum(part, n)
+	t := newTransform(n)
+	y, x := t.spectrum(whole), t.spectrum(part)
 	var full float64
 	for i := range y {
 		power := real(x[i])*real(x[i]) + imag(x[i])*imag(x[i])
@@ -87,7 +103,7 @@ func deconvolve(whole, part []float64, rate, noise float64, b band) []float64 {
 		full += 2 * g * power
 		y[i] *= cmplx.Conj(x[i]) * complex(g, 0)
 	}
-	h := waveform(y, n)[:len(whole)]
+	h := t.waveform(y)[:len(whole)]
 	for i := range h {
 		h[i] *= float64(n) / math.Max(full, 1e-300)
 	}

@@ -71,9 +71,10 @@ func lagProducts(x []float64, from, order int) *mat.SymDense {
 // filter is x through the finite filter a.
 func filter(a, x []float64) []float64 {
 	n := fastlength.From(len(x) + len(a))
-	s, t := spectrum(x, n), spectrum(a, n)
+	both := newTransform(n)
+	s, t := both.spectrum(x), both.spectrum(a)
 	for i := range s {
 		s[i] *= t[i]
 	}
-	return waveform(s, n)[:len(x)]
+	return both.waveform(s)[:len(x)]
 }
