@@ -82,6 +82,7 @@ type answerFile struct {
 
 type parameterFile struct {
 	wayFile
+	ownStepsFile
 	Name     string               `toml:"name"` // in a line or tap: the role where it is not given
 	Role     string               `toml:"role"`
 	Scale    string               `toml:"scale"`

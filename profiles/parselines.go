@@ -75,7 +75,7 @@ func (b *builder) line(n int) {
 		for k, name := range t.Names {
 			tap := Tap{Name: name, parameters: map[Role]int{}}
 			for i, p := range t.Parameters {
-				p = p.rested(n*p.RestStep*len(t.Names)+k*p.RestStep).moved(l.stepsFile, n).moved(t.stepsFile, k)
+				p = p.rested(n*p.RestStep*len(t.Names)+k*p.RestStep).moved(l.stepsFile, n).moved(p.over(t.stepsFile), k)
 				b.placed(spot{"tap.parameter", i, []string{prefix + name + "-", prefix, ""}}, p, tapRoles, tap.parameters)
 			}
 			line.Taps = append(line.Taps, tap)
@@ -86,7 +86,7 @@ func (b *builder) line(n int) {
 		roles = slices.Concat(tapRoles, slices.DeleteFunc(slices.Clone(lineRoles), func(r Role) bool { return slices.Contains(tapRoles, r) || r == RoleFeedbackTap }))
 	}
 	for i, p := range l.Parameters {
-		p = p.rested(n*p.RestStep).moved(l.stepsFile, n)
+		p = p.rested(n*p.RestStep).moved(p.over(l.stepsFile), n)
 		b.placed(spot{"line.parameter", i, []string{prefix, ""}}, p, roles, line.parameters)
 	}
 	if t == nil {

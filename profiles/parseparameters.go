@@ -92,6 +92,9 @@ func (b *builder) parameter(path string, p parameterFile, role Role, within []st
 	b.fits(path, p, role, scale)
 	b.relate(path, p, within)
 	out.Rest = scale.Low
+	if rising := scale.Rising(); role == RoleMix && len(rising) > 0 {
+		out.Rest = rising[len(rising)-1] // a mix at rest lets everything through
+	}
 	if p.Rest != nil {
 		out.Rest = *p.Rest
 	}

@@ -108,7 +108,7 @@ func (s *Scale) tell(code int) string {
 func (s *Scale) parseNumber(text string) (float64, error) {
 	parts := numberAndUnit.FindStringSubmatch(text)
 	if parts == nil {
-		return 0, fmt.Errorf("%q: scale %q takes a number%s, or %s and a code, such as %s%d", text, s.Name, inUnit(s.Unit), codeSign, codeSign, s.Low)
+		return 0, fmt.Errorf("%q: scale %q takes a number%s%s, or %s and a code, such as %s%d", text, s.Name, inUnit(s.Unit), s.wordsToo(), codeSign, codeSign, s.Low)
 	}
 	v, err := strconv.ParseFloat(parts[1], 64)
 	if err != nil {
@@ -129,6 +129,18 @@ func inUnit(unit string) string {
 		return " without a unit"
 	}
 	return " in " + unit
+}
+
+// wordsToo names the words that the scale takes beside numbers.
+func (s *Scale) wordsToo() string {
+	text := ""
+	if _, ok := s.Silent(); ok {
+		text += ", or " + WordSilent
+	}
+	if _, ok := s.Off(); ok {
+		text += ", or " + WordOff
+	}
+	return text
 }
 
 // inRange is the nearest code, unless the number lies beyond the scale by more

@@ -11,7 +11,21 @@ func (d *Device) HasSlots() bool { return d.WritesSlots() || d.messages.store !=
 
 // WritesSlots reports whether a slot can be written as a whole, without a change
 // to what sounds.
-func (d *Device) WritesSlots() bool { return d.messages.writeSlot != nil || d.memory.fileDump != nil }
+func (d *Device) WritesSlots() bool {
+	return (d.messages.writeSlot != nil || d.memory.fileDump != nil) && d.wholeInMemory()
+}
+
+// wholeInMemory reports whether the memory is described well enough to be written:
+// every parameter that the echo depends on has its place in it. What has none would
+// be written as 0, whatever that means to the device.
+func (d *Device) wholeInMemory() bool {
+	for _, p := range d.Parameters {
+		if p.Role != RoleOther && p.field.bytes == 0 {
+			return false
+		}
+	}
+	return true
+}
 
 // Readable reports whether the device tells what a slot holds.
 func (d *Device) Readable() bool { return d.messages.askSlot != nil || d.memory.fileDump != nil }

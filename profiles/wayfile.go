@@ -26,6 +26,8 @@ type stepsFile struct {
 	NumberStep       int `toml:"number_step"`  // of NRPN and RPN
 	GPCSlotStep      int `toml:"gpc_slot_step"`
 	GPCParameterStep int `toml:"gpc_parameter_step"`
+
+	bitStep int // of a parameter's own: see ownStepsFile
 }
 
 // pairsFile says in which order the halves of a controller pair come.
@@ -53,6 +55,30 @@ type gpcParameterFile struct {
 	Parameter hexBytes `toml:"parameter"`
 }
 
+// ownStepsFile are steps of a parameter's own, in place of those of its line or tap:
+// for a memory in which all times stand first, then all levels.
+type ownStepsFile struct {
+	AddressStep *int `toml:"address_step"`
+	MemoryStep  *int `toml:"memory_step"`
+	ControlStep *int `toml:"control_step"`
+	NumberStep  *int `toml:"number_step"`
+	BitStep     int  `toml:"bit_step"` // within the memory, bits behind one another
+}
+
+// over is the steps with the parameter's own in their place.
+func (o ownStepsFile) over(by stepsFile) stepsFile {
+	for _, s := range []struct {
+		own *int
+		of  *int
+	}{{o.AddressStep, &by.AddressStep}, {o.MemoryStep, &by.MemoryStep}, {o.ControlStep, &by.ControlStep}, {o.NumberStep, &by.NumberStep}} {
+		if s.own != nil {
+			*s.of = *s.own
+		}
+	}
+	by.bitStep = o.BitStep
+	return by
+}
+
 // moved is the parameter as it stands n lines or taps further on.
 func (p parameterFile) moved(by stepsFile, n int) parameterFile {
 	if p.Address != nil {
@@ -62,6 +88,9 @@ func (p parameterFile) moved(by stepsFile, n int) parameterFile {
 	if p.Memory != nil {
 		f := *p.Memory
 		f.At += n * by.MemoryStep
+		if bit := f.Bit + n*by.bitStep; by.bitStep > 0 {
+			f.At, f.Bit = f.At+bit/8, bit%8
+		}
 		if f.LowAt != nil {
 			low := *f.LowAt + n*by.MemoryStep
 			f.LowAt = &low

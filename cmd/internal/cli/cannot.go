@@ -13,5 +13,9 @@ func (t target) converses(what string) error {
 		return misused(fmt.Errorf("%s: device %q never says what its slots hold: nothing can be kept before it is overwritten, nor read back. "+
 			"`echowright plan UNIT --device %[2]s --bytes` shows what it would be told, and a push with --port file:NAME.syx writes that into a file", what, d.Name))
 	}
+	if what == "push" && !d.WritesSlots() {
+		return misused(fmt.Errorf("push: the profile of device %q does not say where in a slot's memory every parameter stands, so a slot cannot be written and compared: "+
+			"`echowright device check` names those that are missing; a push with --port file:NAME.syx writes single messages", d.Name))
+	}
 	return nil
 }

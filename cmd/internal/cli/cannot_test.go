@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"errors"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -56,4 +57,12 @@ func TestWhatADeviceCannotDoIsRefusedInWords(t *testing.T) {
 
 	v := e.run(t, "plan", unit, "--device", device, "--json").decode(t)
 	require.Equal(t, []any{"B0 14 32"}, v["message"], "the louder head, 400 ms, is code 50; it goes without a slot")
+}
+
+func TestAFileGetsTheMessageThatLoadsTheSlotToo(t *testing.T) {
+	unit := write(t, "fen.toml", someUnit)
+	s := world(t).run(t, "push", unit, "--device", "twin", "--port", "emulator:twin", "--slot", "3", "--load", "--dry-run")
+	require.Equal(t, exitDone, s.code, s.talk)
+	// Bank 0 with CC 0 and CC 32, then program 3: once to select it, once to load it.
+	require.Equal(t, 2, strings.Count(s.out, "B0 00 00 B0 20 00 C0 03"), s.out)
 }

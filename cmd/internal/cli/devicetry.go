@@ -29,7 +29,7 @@ func newDeviceTryCommand(c *call) *cobra.Command {
 		Long: `Set one parameter or several of what the device sounds like now, to hold its
 description against the device itself: the bytes that were sent are shown, and
 what came back. Nothing is stored. Values are written as 250ms, -6dB, 1/8., off,
-a choice, or #17 for code 17.
+silent, a choice, or #17 for code 17.
 
 Mind your ears and loudspeakers: turn the device's output down before you try
 levels and feedback. A feedback of 0 dB or more builds up by itself until
@@ -107,8 +107,11 @@ func (t target) trial(assignment string, overUnity bool) (trial, error) {
 		for _, p := range t.device.Parameters {
 			names = append(names, p.Name)
 		}
-		return trial{}, fmt.Errorf("device %q has no parameter %q: did you mean %q? `echowright device show %[1]s` lists them",
-			t.device.Name, name, nearest.Name(name, names))
+		hint := ""
+		if near := nearest.Name(name, names); near != "" {
+			hint = fmt.Sprintf("did you mean %q? ", near)
+		}
+		return trial{}, fmt.Errorf("device %q has no parameter %q: %s`echowright device show %[1]s` lists them", t.device.Name, name, hint)
 	}
 	p := t.device.Parameters[i]
 	code, err := p.Scale.Parse(value)

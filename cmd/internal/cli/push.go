@@ -59,6 +59,13 @@ func runPush(c *call, cmd *cobra.Command, name string, o pushOptions) error {
 	if p.steps, err = p.stepsTo(t.unit, o.slot); err != nil {
 		return err
 	}
+	if o.load && (o.dryRun || t.writeOnly()) {
+		step, err := t.device.LoadStep(t.unit, o.slot)
+		if err != nil {
+			return misused(err)
+		}
+		p.steps = append(p.steps, step)
+	}
 	for _, w := range p.Warnings {
 		c.warn(w)
 	}
