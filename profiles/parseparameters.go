@@ -68,6 +68,8 @@ func (b *builder) fits(path string, p parameterFile, role Role, s *Scale) {
 		b.add("scale."+s.Name+".unit", "%q: a tempo is told in BPM, or in ms a beat", s.Unit)
 	case role == RoleBalance && s.Unit == unitPercent && (low < 0 || high > 100):
 		b.add("scale."+s.Name, "runs from %v to %v %%: a balance from 0, the direct sound alone, to 100, the echoes alone", low, high)
+	case (role == RolePolarity || role == RoleFeedbackPolarity) && !slices.Equal(slices.Sorted(slices.Values(s.Words())), []string{WordInverted, WordNormal}):
+		b.add("scale."+s.Name+".choices", "%v: a polarity's choices are called %q and %q, in the order of their codes", s.Words(), WordNormal, WordInverted)
 	case fixed && unit != s.Unit && p.Of == "":
 		b.add(path+".scale", "%q is in %q: a %s is told in %q", p.Scale, s.Unit, role, unit)
 	}

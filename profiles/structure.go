@@ -82,6 +82,9 @@ func (d *Device) turns(polarity int, s Setting) bool {
 // WordInverted is the choice of a polarity parameter that turns the sign.
 const WordInverted = "inverted"
 
+// WordNormal is the other one.
+const WordNormal = "normal"
+
 // Feedback is the amplitude, with its sign, by which the line's loop is
 // multiplied each turn, its tone not reckoned in; 0 where it has none.
 func (d *Device) Feedback(l Line, s Setting) float64 {
