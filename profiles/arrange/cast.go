@@ -50,6 +50,9 @@ type cast struct {
 func (c *cast) chain(source int, delay preset.Millis, loop float64, v voice) int {
 	k := c.deck
 	lines := int(math.Ceil(float64(delay / k.longest)))
+	if !k.sources && delay-k.longest <= preset.TimingJND(delay) {
+		lines = 1 // as long as a line can be is hardly heard to be too short
+	}
 	switch {
 	case source == unreachable || !(delay > 0):
 		return unreachable

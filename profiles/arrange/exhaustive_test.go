@@ -22,13 +22,14 @@ const (
 	smallFeedbacks = 8  // 0, 1/8 … 7/8
 )
 
-func smallDevice(t *testing.T) *profiles.Device {
-	edits := append(withLines(2),
+func smallDevice(t *testing.T) *profiles.Device { return variant(t, smallEdits(t)...) }
+
+func smallEdits(t *testing.T) []edit {
+	return append(withLines(2),
 		edit{"codes = [0, 16000]\nlinear = { code = 0, is = 0.0, step = 0.1 }", "codes = [0, 7]\nlinear = { code = 0, is = 40.0, step = 20.0 }"},
 		edit{"codes = [0, 121]\nsilent = 0\nlinear = { code = 1, is = -60.0, step = 0.5 }", "codes = [0, 11]\nsilent = 0\nlinear = { code = 1, is = -30.0, step = 3.0 }"},
 		edit{"codes = [0, 127]\nsilent = 0\namplitude = { full = 128 }", "codes = [0, 7]\nsilent = 0\namplitude = { full = 8 }"},
 		without(t, "high-cut", "5", "6"), without(t, "low-cut", "6", "7"))
-	return variant(t, edits...)
 }
 
 func smallTime(code int) preset.Millis { return 40 + 20*preset.Millis(code) }
@@ -74,15 +75,18 @@ func exhaustiveUnits(few int) int {
 // Every routing, time, feedback and level of the small device is tried; the
 // pattern error is worked out here by its definition. The arranger may be better
 // (it may lay all levels a little lower, to meet the steps). It must meet the least
-// error in nine of ten units and come within 1 dB of it in all: with feedback in
-// eighths a line that mends the rounding of another can be worth that much, and is
-// not sought at all costs. Errors below −30 dB count as that: spare lines are not
-// spent on less.
+// error in 99 of 100 units, and come within 0.3 dB of it in all. So with lines that
+// can feed each other, and with lines that stand side by side.
 func TestTheErrorIsThatOfTryingEverything(t *testing.T) {
 	if testing.Short() {
 		t.Skip("tries millions of settings: a few seconds")
 	}
-	d := smallDevice(t)
+	t.Run("lines with sources", func(t *testing.T) { meetsEverything(t, smallDevice(t), true) })
+	alone := variant(t, append(smallEdits(t), without(t, "source", "4", "5"))...)
+	t.Run("lines side by side", func(t *testing.T) { meetsEverything(t, alone, false) })
+}
+
+func meetsEverything(t *testing.T, d *profiles.Device, sources bool) {
 	rng := rand.New(rand.NewPCG(3, 14))
 	const same = 0.01
 	units := exhaustiveUnits(40)
@@ -91,7 +95,7 @@ func TestTheErrorIsThatOfTryingEverything(t *testing.T) {
 		u := smallUnit(rng)
 		p := pattern(t, u)
 		r := arranged(t, p, d)
-		best := tryEverything(t, p)
+		best := tryEverything(t, p, sources)
 		if r.Error <= best+same {
 			met++
 		} else {
@@ -100,7 +104,7 @@ func TestTheErrorIsThatOfTryingEverything(t *testing.T) {
 		assert.LessOrEqual(t, r.Error, best+0.3, "%+v %+v", u.Heads, u.Feedback)
 	}
 	t.Logf("the least error is met in %d of %d units", met, units)
-	require.GreaterOrEqual(t, met*100, units*99)
+	require.LessOrEqual(t, units-met, max(1, units/100))
 }
 
 // A try is what a line plays with one time and feedback from one source.
@@ -110,7 +114,7 @@ type try struct {
 	own, wish      float64 // ∫q², ∫p·q
 }
 
-func tryEverything(t *testing.T, p preset.Pattern) preset.Decibels {
+func tryEverything(t *testing.T, p preset.Pattern, sources bool) preset.Decibels {
 	want, err := p.Train(preset.TrainFloor, preset.TrainLimit)
 	require.NoError(t, err)
 	click := []preset.Echo{{}}
@@ -118,6 +122,9 @@ func tryEverything(t *testing.T, p preset.Pattern) preset.Decibels {
 	best := newBoard(100)
 	for _, a := range tries(p, want, click) {
 		for routing, source := range [][]preset.Echo{click, a.train} {
+			if routing > 0 && !sources {
+				continue
+			}
 			for _, b := range tries(p, want, source) {
 				if routing == 0 && b.time < a.time {
 					continue // the same lines the other way round
