@@ -1,6 +1,7 @@
 package profiles
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -187,7 +188,7 @@ func (f scaleFile) fill(s *Scale, codes []int, raw []float64) {
 	}
 	for _, order := range [][]int{s.rising, s.turned} {
 		if !sort.SliceIsSorted(order, func(i, j int) bool { return s.number(order[i]) < s.number(order[j]) }) {
-			slices.SortStableFunc(order, func(a, b int) int { return compareNumbers(s.number(a), s.number(b)) })
+			slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(s.number(a), s.number(b)) })
 		}
 	}
 	for _, r := range f.Same {
@@ -195,16 +196,6 @@ func (f scaleFile) fill(s *Scale, codes []int, raw []float64) {
 			s.values[code-s.Low] = s.number(r.first)
 		}
 	}
-}
-
-func compareNumbers(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // compileChoices makes a scale of words, one for each code or for each range.

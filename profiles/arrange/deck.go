@@ -42,7 +42,7 @@ func newDeck(d *profiles.Device) (*deck, error) {
 		return nil, fmt.Errorf("device %q: its lines have no parameter for their time", d.Name)
 	}
 	k.coarse = k.time.step() >= coarseStep
-	k.longest = preset.Millis(k.time.top())
+	k.longest = k.longestOf(timeOf(d0.Taps[0]))
 	if i := d0.Taps[0].Parameter(profiles.RoleLevel); i != profiles.None {
 		k.level = amplitudes(d.Parameters[i].Scale, 1)
 	}
@@ -55,6 +55,27 @@ func newDeck(d *profiles.Device) (*deck, error) {
 	}
 	k.cuts = cuts(d, d.Lines[0])
 	return k, nil
+}
+
+// longestOf is the longest time that a parameter comes to: where it is a share or a
+// multiple of another, with that one at whichever end makes it longer.
+func (k *deck) longestOf(time int) preset.Millis {
+	of := k.device.Parameters[time].Of
+	if of < 0 {
+		return preset.Millis(k.time.top())
+	}
+	s := k.device.Rest()
+	s.Codes[time] = k.time[len(k.time)-1].code
+	longest := preset.Millis(0)
+	if ends := k.device.Parameters[of].Scale.Rising(); len(ends) > 0 {
+		for _, code := range []int{ends[0], ends[len(ends)-1]} {
+			s.Codes[of] = code
+			if v, ok, err := k.device.Number(time, s); ok && err == nil {
+				longest = max(longest, preset.Millis(v))
+			}
+		}
+	}
+	return longest
 }
 
 // scale is that of a role, nil if the lines have no such parameter.

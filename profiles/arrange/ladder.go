@@ -1,6 +1,7 @@
 package arrange
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"sort"
@@ -69,15 +70,7 @@ func turned(s *profiles.Scale, most float64) ladder {
 
 // sorted also leaves only the first of codes that do the same.
 func (l ladder) sorted() ladder {
-	slices.SortStableFunc(l, func(a, b rung) int {
-		switch {
-		case a.value < b.value:
-			return -1
-		case a.value > b.value:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(l, func(a, b rung) int { return cmp.Compare(a.value, b.value) })
 	return slices.CompactFunc(l, func(a, b rung) bool { return a.value == b.value })
 }
 

@@ -102,3 +102,14 @@ func requireLoopsWithin(t *testing.T, d *profiles.Device, p preset.Pattern, r Re
 		}
 	}
 }
+
+// Times of two-by-three are shares of 100 % of up to 1999 ms: what is said to be out
+// of reach is so in milliseconds.
+func TestSharesAreNotTakenForMilliseconds(t *testing.T) {
+	d := shipped(t, "two-by-three")
+	for _, w := range arranged(t, pattern(t, tradeUnit()), d).Warnings {
+		require.NotContains(t, w, "longest")
+	}
+	far := unit(0, nil, preset.Head{Delay: 500}, preset.Head{Delay: 2500, Level: -3})
+	require.Contains(t, arranged(t, pattern(t, far), d).Warnings, "head 2 (2500 ms) lies beyond the longest tap (1999 ms): nothing reaches it")
+}

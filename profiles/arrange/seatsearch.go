@@ -1,6 +1,7 @@
 package arrange
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -300,15 +301,7 @@ func (x *tapSearch) bases() []profiles.Setting {
 			all = append(all, rated{set, off})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b rated) int {
-		switch {
-		case a.off < b.off:
-			return -1
-		case a.off > b.off:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(all, func(a, b rated) int { return cmp.Compare(a.off, b.off) })
 	const most = 6
 	var sets []profiles.Setting
 	for _, r := range all[:min(most, len(all))] {

@@ -58,7 +58,11 @@ func (t *telling) outOfReach(k *deck, w *wish) {
 			t.say("head %d (%s, %s) is left out: what lies below %s is not planned", tap.Head, ms(tap.Delay), db(tap.Level), db(preset.TrainFloor))
 		}
 		if tap.Delay > k.longest {
-			t.say("head %d (%s) lies beyond the longest line (%s): it takes a chain of lines", tap.Head, ms(tap.Delay), ms(k.longest))
+			way := "it takes a chain of lines"
+			if !k.sources {
+				way = "nothing reaches it"
+			}
+			t.say("head %d (%s) lies beyond the longest %s (%s): %s", tap.Head, ms(tap.Delay), k.carrier(), ms(k.longest), way)
 		}
 	}
 	if len(w.returns) == 0 {
@@ -71,12 +75,20 @@ func (t *telling) outOfReach(k *deck, w *wish) {
 	least := float64(preset.FromAmplitude(k.feedback.audible()))
 	for _, r := range w.returns {
 		if r.Delay > k.longest {
-			t.say("the loop from head %d (%s) is longer than the longest line (%s): it cannot go on by itself", r.Head, ms(r.Delay), ms(k.longest))
+			t.say("the loop from head %d (%s) is longer than the longest %s (%s): it cannot go on by itself", r.Head, ms(r.Delay), k.carrier(), ms(k.longest))
 		}
 		if float64(r.Gain) < least {
 			t.say("the loop from head %d (%s a turn) is weaker than the least feedback (%s): it cannot go on by itself", r.Head, db(r.Gain), db(preset.Decibels(least)))
 		}
 	}
+}
+
+// carrier is what a delay is made by.
+func (k *deck) carrier() string {
+	if k.tapped {
+		return "tap"
+	}
+	return "line"
 }
 
 // rounding tells of the echo that is worst in time, and of that worst in level.

@@ -29,8 +29,11 @@ func runLearn(ctx context.Context, c *call, e *ear, o listenOptions) error {
 			return learnEnd(o, err)
 		}
 		found := c.learnFrom(heard, before)
-		if err := c.showLearnt(found); err != nil || over(errCause(ctx, err)) {
+		if err := c.showLearnt(found); err != nil {
 			return err
+		}
+		if ctx.Err() != nil {
+			return nil
 		}
 		before = found.findings
 		if o.count > 0 && learnt+1 >= o.count {
@@ -38,14 +41,6 @@ func runLearn(ctx context.Context, c *call, e *ear, o listenOptions) error {
 		}
 		c.say("the next knob, if you like; Ctrl-C ends it")
 	}
-}
-
-// errCause is why the context ended, nil if it has not.
-func errCause(ctx context.Context, err error) error {
-	if err != nil {
-		return err
-	}
-	return ctx.Err()
 }
 
 func learnEnd(o listenOptions, err error) error {

@@ -86,7 +86,23 @@ func (c *call) flagError(cmd *cobra.Command, err error) error {
 			return misuse(cmd, "unknown flag --%s: did you mean --%s?", unknown.GetSpecifiedName(), name)
 		}
 	}
+	var wrong *pflag.InvalidValueError
+	if errors.As(err, &wrong) {
+		return misuse(cmd, "--%s %q: that is no %s", wrong.GetFlag().Name, wrong.GetValue(), flagWords(wrong.GetFlag().Value.Type()))
+	}
 	return misuse(cmd, "%w", err)
+}
+
+// flagWords says what a flag takes, by the name that its type has in pflag.
+func flagWords(kind string) string {
+	words, ok := map[string]string{
+		"int": "whole number", "intSlice": "list of whole numbers, such as 2,4,6", "float64": "number",
+		"duration": "time, such as 10s or 500ms", "bool": "true or false",
+	}[kind]
+	if !ok {
+		return kind
+	}
+	return words
 }
 
 // firstWord is the first argument behind the global flags, "" if that is a flag too.

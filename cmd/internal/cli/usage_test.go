@@ -60,3 +60,16 @@ func TestArguments(t *testing.T) {
 		require.Equal(t, exitMisused, exitCode(err))
 	}
 }
+
+func TestAFlagsWrongValueIsToldInWords(t *testing.T) {
+	for want, args := range map[string][]string{
+		`--heads "2,x": that is no list of whole numbers, such as 2,4,6`: {"measure", "take.wav", "--heads", "2,x"},
+		`--slot "five": that is no whole number`:                         {"push", "unit", "--slot", "five"},
+		`--for "soon": that is no time, such as 10s or 500ms`:            {"listen", "--for", "soon"},
+	} {
+		s := world(t).run(t, args...)
+		require.Equal(t, exitMisused, s.code)
+		require.Contains(t, s.talk, want)
+		require.NotContains(t, s.talk, "strconv")
+	}
+}
