@@ -140,6 +140,9 @@ func facts(d *profiles.Device) []Fact {
 	if d.Identity != nil {
 		all = append(all, Fact{"identity", d.Identity.String()})
 	}
+	for _, e := range d.SlotExamples(d.Manners.FirstUnit) {
+		all = append(all, Fact{e.What, e.Bytes})
+	}
 	return append(all, limits(d.Limits)...)
 }
 
@@ -152,8 +155,10 @@ func structure(d *profiles.Device) string {
 		return lines
 	}
 	l := d.Lines[0]
-	if l.Tapped() {
-		lines += fmt.Sprintf(" with %d taps each", len(l.Taps))
+	if n := len(l.Taps); l.Tapped() && n == 1 {
+		lines += " with one tap each"
+	} else if l.Tapped() {
+		lines += fmt.Sprintf(" with %d taps each", n)
 	}
 	if l.Has(profiles.RoleSource) {
 		lines += ", each from a source of its choice"

@@ -58,6 +58,8 @@ func TestAChartSaysWhatTheManualSays(t *testing.T) {
 	require.Contains(t, c.fact("structure"), "one delay line with 8 taps each; one tap, by choice, is fed back, before its level")
 	require.Equal(t, "slots 0-127, cannot be read back", c.fact("memory"))
 	require.Equal(t, "1-16", c.fact("channels"))
+	require.Equal(t, "C0 00", c.fact("load slot 0"))
+	require.Equal(t, "B0 77 7F", c.fact("store in slot 127"), "CC 119, the memory for its value")
 
 	c = shipped(t, "twin")
 	require.Contains(t, c.row(t, "line-1-clocked-time").Remarks, "of the MIDI clock")

@@ -10,23 +10,24 @@ import (
 
 // deviceView is what a device can do, for people and for scripts.
 type deviceView struct {
-	Name       string             `json:"name"`
-	Title      string             `json:"title,omitempty"`
-	Notes      string             `json:"notes,omitempty"`
-	SHA256     string             `json:"sha256"`
-	Slots      []int              `json:"slots,omitempty"` // first and last
-	Readable   bool               `json:"readable"`
-	NameLength int                `json:"name_length"`
-	Units      []int              `json:"units"` // first and last unit number, or channel
-	ByChannel  bool               `json:"by_channel"`
-	GapMs      float64            `json:"gap_ms"`
-	Buffer     int                `json:"buffer_bytes,omitempty"`
-	Lines      []string           `json:"line"`
-	Taps       []string           `json:"tap,omitempty"` // of each line
-	Loop       string             `json:"loop,omitempty"`
-	Parameters []parameterView    `json:"parameter"`
-	Abilities  []profiles.Ability `json:"ability"`
-	Holes      []profiles.Hole    `json:"hole"`
+	Name       string                 `json:"name"`
+	Title      string                 `json:"title,omitempty"`
+	Notes      string                 `json:"notes,omitempty"`
+	SHA256     string                 `json:"sha256"`
+	Slots      []int                  `json:"slots,omitempty"` // first and last
+	Readable   bool                   `json:"readable"`
+	NameLength int                    `json:"name_length"`
+	Units      []int                  `json:"units"` // first and last unit number, or channel
+	ByChannel  bool                   `json:"by_channel"`
+	GapMs      float64                `json:"gap_ms"`
+	Buffer     int                    `json:"buffer_bytes,omitempty"`
+	Lines      []string               `json:"line"`
+	Taps       []string               `json:"tap,omitempty"` // of each line
+	Loop       string                 `json:"loop,omitempty"`
+	Parameters []parameterView        `json:"parameter"`
+	Abilities  []profiles.Ability     `json:"ability"`
+	Holes      []profiles.Hole        `json:"hole"`
+	Slot       []profiles.SlotExample `json:"slot_message,omitempty"`
 }
 
 type parameterView struct {
@@ -60,7 +61,7 @@ func viewDevice(d *profiles.Device) deviceView {
 		Readable: d.Readable(), NameLength: d.NameLength,
 		Units: []int{m.FirstUnit, m.LastUnit}, ByChannel: m.ByChannel,
 		GapMs: float64(m.Gap.Microseconds()) / 1000, Buffer: m.Buffer,
-		Abilities: listOrEmpty(d.Abilities()), Holes: listOrEmpty(d.Holes()),
+		Abilities: listOrEmpty(d.Abilities()), Holes: listOrEmpty(d.Holes()), Slot: d.SlotExamples(d.Manners.FirstUnit),
 		Loop: loopWords(d),
 	}
 	if d.HasSlots() || d.Readable() {
@@ -177,6 +178,7 @@ func (c *call) showDevice(d *profiles.Device) error {
 	c.printParameters(shown)
 	c.print("")
 	c.printBytes(shown)
+	c.printSlotBytes(v.Slot)
 	c.printHoles(v.Holes)
 	return nil
 }
@@ -267,4 +269,17 @@ func (c *call) printBytes(all []parameterView) {
 func short(v float64) string {
 	s := strings.TrimRight(ui.Fixed(v, 3), "0")
 	return strings.TrimSuffix(s, ".")
+}
+
+// printSlotBytes shows how slots are loaded, stored and asked for.
+func (c *call) printSlotBytes(all []profiles.SlotExample) {
+	if len(all) == 0 {
+		return
+	}
+	c.print("")
+	t := ui.Table{Titles: []string{"slots", "message to hold against the manual"}}
+	for _, e := range all {
+		t.Add(e.What, e.Bytes)
+	}
+	c.printTable(t)
 }

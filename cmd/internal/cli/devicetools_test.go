@@ -27,6 +27,12 @@ func TestAChartInThreeForms(t *testing.T) {
 	hasFields(t, e.run(t, "device", "chart", "twin", "--json").decode(t), "Title", "Facts", "Rows")
 }
 
+func TestADeviceShowsItsMessagesAboutSlots(t *testing.T) {
+	s := world(t).run(t, "device", "show", "twin")
+	require.Regexp(t, `(?m)^load slot 199 +B0 00 00 B0 20 01 C0 63$`, s.out)
+	hasFields(t, first(t, world(t).run(t, "device", "show", "twin", "--json").decode(t)["slot_message"]), "message", "bytes")
+}
+
 func TestANewDeviceIsAWholeProfileThatCanBeChecked(t *testing.T) {
 	e := world(t)
 	path := filepath.Join(t.TempDir(), "mill-echo.toml")
