@@ -23,10 +23,22 @@ func (d *Device) SettingSteps(unit int, s Setting) ([]midi.Step, error) {
 	if err := d.Check(s); err != nil {
 		return nil, err
 	}
+	return d.setSteps(unit, d.safeOrder(s))
+}
+
+// MuteSteps turns down what sounds, for what is about to happen to it: the loop
+// gains first, then what multiplies the echoes, then the levels, each where it can
+// be set alone; none where nothing can. The direct sound stays as it is.
+func (d *Device) MuteSteps(unit int) ([]midi.Step, error) {
+	return d.setSteps(unit, d.down(loudness...))
+}
+
+// setSteps sets parameters one after the other.
+func (d *Device) setSteps(unit int, all []codeOf) ([]midi.Step, error) {
 	var steps []midi.Step
 	var last *way // of the step before
 	pairs := 0    // in its message
-	for _, c := range d.safeOrder(s) {
+	for _, c := range all {
 		step, err := d.SetStep(unit, c.parameter, c.code)
 		if err != nil {
 			return nil, err
@@ -55,65 +67,6 @@ func joined(a, b midi.Step, head int) midi.Step {
 	a.What += ", " + b.What
 	a.Send = append(a.Send[:len(a.Send)-1:len(a.Send)-1], b.Send[head:]...)
 	return a
-}
-
-// A codeOf is a parameter, by its index, and what it is set to.
-type codeOf struct{ parameter, code int }
-
-// safeOrder is what is set, and in which order.
-func (d *Device) safeOrder(s Setting) []codeOf {
-	var all []codeOf
-	down := func(r Role) {
-		for i, p := range d.Parameters {
-			if p.Role == r && d.Sendable(i) {
-				all = append(all, codeOf{i, p.quiet(r)})
-			}
-		}
-	}
-	up := func(r Role) {
-		for i, p := range d.Parameters {
-			if p.Role == r && (s.Codes[i] != p.quiet(r) || !d.Sendable(i)) && !d.restsUnsent(i, s) {
-				all = append(all, codeOf{i, s.Codes[i]})
-			}
-		}
-	}
-	down(RoleFeedback)
-	down(RoleMix)
-	down(RoleLevel)
-	down(RoleSource)
-	for i, p := range d.Parameters {
-		switch p.Role {
-		case RoleFeedback, RoleMix, RoleLevel, RoleSource:
-			continue
-		}
-		if !d.restsUnsent(i, s) {
-			all = append(all, codeOf{i, s.Codes[i]})
-		}
-	}
-	up(RoleSource)
-	up(RoleLevel)
-	up(RoleMix)
-	up(RoleFeedback)
-	return all
-}
-
-// restsUnsent reports whether a parameter cannot be set alone and need not be.
-func (d *Device) restsUnsent(i int, s Setting) bool {
-	return !d.Sendable(i) && s.Codes[i] == d.Parameters[i].Rest
-}
-
-// quiet is the code at which the parameter does no harm: silent, or the input.
-func (p Parameter) quiet(r Role) int {
-	if r == RoleSource {
-		if code, ok := p.Scale.Choose(InputWord); ok {
-			return code
-		}
-		return p.Rest
-	}
-	if code, ok := p.Scale.Silent(); ok {
-		return code
-	}
-	return p.Rest
 }
 
 // PushSteps is everything that puts a setting into a slot: where a slot can be
