@@ -3,7 +3,6 @@ package library
 import (
 	"encoding/hex"
 	"fmt"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -14,22 +13,18 @@ import (
 
 // A manifest says what a snapshot holds, and proves it.
 type manifest struct {
-	Device        string         `toml:"device"`
-	ProfileSHA256 string         `toml:"profile_sha256"`
-	Port          string         `toml:"port"`
-	Unit          int            `toml:"unit"`
-	Identity      hexBytes       `toml:"identity"`
-	Taken         time.Time      `toml:"taken"`
-	Note          string         `toml:"note"`
-	Complete      bool           `toml:"complete"`
-	Slots         []manifestSlot `toml:"slot"`
-}
-
-type manifestSlot struct {
-	Slot   int    `toml:"slot"`
-	File   string `toml:"file"`
-	SHA256 string `toml:"sha256"`
-	Bytes  int    `toml:"bytes"`
+	Device        string     `toml:"device"`
+	ProfileSHA256 string     `toml:"profile_sha256"`
+	Port          string     `toml:"port"`
+	Unit          int        `toml:"unit"`
+	Channel       int        `toml:"channel"`
+	Identity      hexBytes   `toml:"identity"`
+	Taken         time.Time  `toml:"taken"`
+	Note          string     `toml:"note"`
+	Sent          bool       `toml:"sent"`
+	Complete      bool       `toml:"complete"`
+	Asked         []int      `toml:"asked"`
+	Slots         []keptSlot `toml:"slot"`
 }
 
 // hexBytes are written as "F0 7E 00".
@@ -50,10 +45,6 @@ var manifestRequired = []string{
 	"device", "profile_sha256", "port", "unit", "taken", "complete", "slot.*.slot", "slot.*.file", "slot.*.sha256", "slot.*.bytes",
 }
 
-// localZones are what the TOML library calls the zone of a time that was written
-// without one.
-var localZones = []string{"datetime-local", "date-local", "time-local"}
-
 func parseManifest(file string, text []byte) (manifest, error) {
 	var m manifest
 	doc, err := manifestKind.Decode(file, text, &m)
@@ -63,24 +54,43 @@ func parseManifest(file string, text []byte) (manifest, error) {
 	if err := doc.Require(manifestRequired...); err != nil {
 		return manifest{}, err
 	}
-	mistakes := m.mistakes()
-	if slices.Contains(localZones, m.Taken.Location().String()) {
-		mistakes = append(mistakes, &preset.FieldError{Path: "taken", Subject: "taken",
-			Problem: "has no time zone: write it in full, such as 2026-03-14T19:30:00Z"})
-	}
+	mistakes := append(m.mistakes(), channelWritten(doc, m.Channel)...)
+	mistakes = append(mistakes, withoutZone("taken", m.Taken)...)
 	if len(mistakes) > 0 {
 		return manifest{}, doc.Locate(mistakes)
 	}
 	return m, nil
 }
 
+// localZones are what the TOML library calls the zone of a time that was written
+// without one.
+var localZones = []string{"datetime-local", "date-local", "time-local"}
+
+func withoutZone(key string, t time.Time) preset.FieldErrors {
+	var f faults
+	if slices.Contains(localZones, t.Location().String()) {
+		f.add(key, key, "has no time zone: write it in full, such as 2026-03-14T19:30:00Z")
+	}
+	return f.found
+}
+
+// channelWritten refuses a channel 0 that stands in the file: none is said by
+// leaving it out.
+func channelWritten(doc *stricttoml.Document, channel int) preset.FieldErrors {
+	var f faults
+	if doc.Has("channel") && channel == 0 {
+		f.add("channel", "channel", "0: must lie from 1 to 16")
+	}
+	return f.found
+}
+
 func manifestOf(s Snapshot) manifest {
 	m := manifest{
-		Device: s.Device, ProfileSHA256: s.ProfileSHA256, Port: s.Port, Unit: s.UnitNumber, Identity: s.Identity,
-		Taken: s.Taken, Note: s.Note, Complete: s.Complete,
+		Device: s.Device, ProfileSHA256: s.ProfileSHA256, Port: s.Port, Unit: s.UnitNumber, Channel: s.Channel, Identity: s.Identity,
+		Taken: s.Taken, Note: s.Note, Sent: s.Sent, Complete: s.Complete, Asked: s.Asked,
 	}
 	for _, slot := range s.Slots {
-		m.Slots = append(m.Slots, manifestSlot{slot.Slot, slotFile(slot.Slot), hash(slot.Messages), len(slot.Messages)})
+		m.Slots = append(m.Slots, lineFor(slot.Slot, snapshotEnding, slot.Messages))
 	}
 	return m
 }
@@ -88,8 +98,8 @@ func manifestOf(s Snapshot) manifest {
 // snapshot is what the manifest tells of a snapshot, without its bytes.
 func (m manifest) snapshot(name string) Snapshot {
 	s := Snapshot{
-		Name: name, Device: m.Device, ProfileSHA256: m.ProfileSHA256, Port: m.Port, UnitNumber: m.Unit, Identity: m.Identity,
-		Taken: m.Taken, Note: m.Note, Complete: m.Complete,
+		Name: name, Device: m.Device, ProfileSHA256: m.ProfileSHA256, Port: m.Port, UnitNumber: m.Unit, Channel: m.Channel, Identity: m.Identity,
+		Taken: m.Taken, Note: m.Note, Sent: m.Sent, Complete: m.Complete, Asked: m.Asked,
 	}
 	for _, slot := range m.Slots {
 		s.Slots = append(s.Slots, SnapshotSlot{Slot: slot.Slot})
@@ -102,6 +112,9 @@ func (m manifest) format() []byte {
 	quote := stricttoml.Quote
 	fmt.Fprintf(&b, "format = %s\ndevice = %s\nprofile_sha256 = %s\nport = %s\nunit = %d\n",
 		quote(manifestKind.Format()), quote(m.Device), quote(m.ProfileSHA256), quote(m.Port), m.Unit)
+	if m.Channel != 0 {
+		fmt.Fprintf(&b, "channel = %d\n", m.Channel)
+	}
 	if len(m.Identity) > 0 {
 		fmt.Fprintf(&b, "identity = \"% X\"\n", []byte(m.Identity))
 	}
@@ -109,22 +122,32 @@ func (m manifest) format() []byte {
 	if m.Note != "" {
 		fmt.Fprintf(&b, "note = %s\n", quote(m.Note))
 	}
-	fmt.Fprintf(&b, "complete = %v\n", m.Complete)
-	for _, s := range m.Slots {
-		fmt.Fprintf(&b, "[[slot]]\nslot = %d\nfile = %s\nsha256 = %s\nbytes = %d\n", s.Slot, quote(s.File), quote(s.SHA256), s.Bytes)
+	if m.Sent {
+		b.WriteString("sent = true\n")
 	}
+	fmt.Fprintf(&b, "complete = %v\n", m.Complete)
+	if len(m.Asked) > 0 {
+		fmt.Fprintf(&b, "asked = [%s]\n", listed(m.Asked))
+	}
+	writeSlots(&b, m.Slots)
 	return []byte(b.String())
 }
 
-var sha256Pattern = regexp.MustCompile(`^[0-9a-f]{64}$`)
+func writeSlots(b *strings.Builder, all []keptSlot) {
+	for _, s := range all {
+		fmt.Fprintf(b, "[[slot]]\nslot = %d\nfile = %s\nsha256 = %s\nbytes = %d\n",
+			s.Slot, stricttoml.Quote(s.File), stricttoml.Quote(s.SHA256), s.Bytes)
+	}
+}
 
-// Limits that keep a manifest within the size that is read again.
-const (
-	topSlot   = 1<<14 - 1 // what two bytes of a message can number
-	mostSlots = 4096
-	mostBytes = 1 << 20 // of one slot, or of the profile
-	mostNote  = 16 << 10
-)
+// listed is "0, 1, 2".
+func listed(numbers []int) string {
+	words := make([]string, len(numbers))
+	for i, n := range numbers {
+		words[i] = fmt.Sprint(n)
+	}
+	return strings.Join(words, ", ")
+}
 
 func (m manifest) mistakes() preset.FieldErrors {
 	var f faults
@@ -132,53 +155,51 @@ func (m manifest) mistakes() preset.FieldErrors {
 		f.add("device", "device", "%v", err)
 	}
 	f.checkSum("profile_sha256", "profile_sha256", m.ProfileSHA256)
-	if !printable(m.Port, "") || len(m.Port) > mostNote {
-		f.add("port", "port", "is too long or holds a control character: write it anew")
+	f.text("port", m.Port, "")
+	f.text("note", m.Note, "\n\t")
+	f.within("unit", m.Unit, 0, 127)
+	if m.Channel != 0 {
+		f.within("channel", m.Channel, 1, 16)
 	}
-	if !printable(m.Note, "\n\t") || len(m.Note) > mostNote {
-		f.add("note", "note", "is too long or holds a control character: write it anew")
-	}
-	if m.Unit < 0 || m.Unit > 127 {
-		f.add("unit", "unit", "%d: must lie from 0 to 127", m.Unit)
-	}
-	if y := m.Taken.Year(); y < 1980 || y > 9999 {
-		f.add("taken", "taken", "in the year %d: set the clock right", y)
-	}
-	if len(m.Slots) > mostSlots {
-		f.add("slot", "slot", "stands %d times: %d at most", len(m.Slots), mostSlots)
-	}
-	for i, s := range m.Slots {
-		f.slot(fmt.Sprintf("slot.%d.", i), s)
-		if i > 0 && s.Slot <= m.Slots[i-1].Slot {
-			f.add(fmt.Sprintf("slot.%d.slot", i), fmt.Sprintf("slot %d:", s.Slot), "stands twice or after a higher one: each slot once, in order")
+	f.year("taken", m.Taken)
+	f.slots(m.Slots, snapshotEnding)
+	for i := 1; i < len(m.Slots); i++ {
+		if m.Slots[i].Slot <= m.Slots[i-1].Slot {
+			f.add(fmt.Sprintf("slot.%d.slot", i), fmt.Sprintf("slot %d:", m.Slots[i].Slot), "stands twice or after a higher one: each slot once, in order")
 		}
 	}
+	f.asked(m)
 	return f.found
 }
 
-func (f *faults) slot(path string, s manifestSlot) {
-	subject := fmt.Sprintf("slot %d:", s.Slot)
-	if s.Slot < 0 || s.Slot > topSlot {
-		f.add(path+"slot", subject, "must lie from 0 to %d", topSlot)
-	}
-	if s.File != slotFile(s.Slot) {
-		f.add(path+"file", subject, "file %q: its name must be %q", s.File, slotFile(s.Slot))
-	}
-	f.checkSum(path+"sha256", subject+" sha256", s.SHA256)
-	if s.Bytes < 1 || s.Bytes > mostBytes {
-		f.add(path+"bytes", subject, "has %d bytes: must lie from 1 to %d", s.Bytes, mostBytes)
+func (f *faults) year(path string, t time.Time) {
+	if y := t.Year(); y < 1980 || y > 9999 {
+		f.add(path, path, "in the year %d: set the clock right", y)
 	}
 }
 
-func (f *faults) checkSum(path, subject, sum string) {
-	if !sha256Pattern.MatchString(sum) {
-		f.add(path, subject, "%q: 64 lower-case hex digits", sum)
+// asked holds the slots that were asked for against those that are there: while a
+// snapshot is partial, both must be known.
+func (f *faults) asked(m manifest) {
+	switch {
+	case m.Complete && len(m.Asked) > 0:
+		f.add("asked", "asked", "stands in a snapshot that is complete: leave it out")
+	case !m.Complete && len(m.Asked) == 0:
+		f.add("complete", "complete", "is false, and what was asked for is not told: list the slots in asked")
+	case len(m.Asked) > mostSlots:
+		f.add("asked", "asked", "lists %d slots: %d at most", len(m.Asked), mostSlots)
 	}
-}
-
-// faults collects mistakes in the order in which they are found.
-type faults struct{ found preset.FieldErrors }
-
-func (f *faults) add(path, subject, format string, args ...any) {
-	f.found = append(f.found, &preset.FieldError{Path: path, Subject: subject, Problem: fmt.Sprintf(format, args...)})
+	for i, n := range m.Asked {
+		if n < 0 || n > topSlot {
+			f.add("asked", "asked", "slot %d: must lie from 0 to %d", n, topSlot)
+		}
+		if i > 0 && n <= m.Asked[i-1] {
+			f.add("asked", "asked", "slot %d stands twice or after a higher one: each slot once, in order", n)
+		}
+	}
+	for i, s := range m.Slots {
+		if _, asked := slices.BinarySearch(m.Asked, s.Slot); !m.Complete && !asked {
+			f.add(fmt.Sprintf("slot.%d.slot", i), fmt.Sprintf("slot %d:", s.Slot), "is not among the slots that were asked for")
+		}
+	}
 }

@@ -221,7 +221,7 @@ func (s *Shelf[T]) notFound(name string) error {
 
 // A NotFoundError says that nothing of that name is in the library.
 type NotFoundError struct {
-	Noun    string // "unit", "device", "rig" or "snapshot"
+	Noun    string // "unit", "device", "rig", "snapshot" or "intent"
 	Name    string
 	Nearest string // "" if none is near
 	Lister  string // the command that lists what there is

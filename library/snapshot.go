@@ -2,8 +2,6 @@ package library
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -27,15 +25,18 @@ type Snapshot struct {
 	Profile       []byte // the text of the profile, as it was
 	Port          string
 	UnitNumber    int    // 0 to 127
+	Channel       int    // 1 to 16; 0 where the device has none apart from its unit number
 	Identity      []byte // the device's answer to who it is; nil if it has none
 	Taken         time.Time
 	Note          string
-	Complete      bool // all that was asked for is here
+	Sent          bool  // the messages are what was last sent to a device that cannot be read
+	Complete      bool  // all that was asked for is here
+	Asked         []int // the slots that were asked for, lowest first; only while not Complete
 	Slots         []SnapshotSlot
 }
 
 // A SnapshotSlot is the content of one memory: the messages in which the device
-// sent it.
+// sent it, or in which it was sent to a device that cannot be read.
 type SnapshotSlot struct {
 	Slot     int
 	Messages []byte
@@ -51,38 +52,38 @@ type SnapshotEntry struct {
 }
 
 const (
-	manifestName = "manifest.toml"
-	profileName  = "profile.toml"
+	manifestName   = "manifest.toml"
+	profileName    = "profile.toml"
+	snapshotEnding = ".syx" // of the files of its slots
 )
 
 // WriteSnapshot puts a snapshot on the disk, whole or not at all, and gives the
 // name it has from then on: time and device, "2026-03-14-193000-five-line". When
 // it returns without error the snapshot survives a power cut.
 func (l *Library) WriteSnapshot(ctx context.Context, s Snapshot) (name string, err error) {
-	sum := hash(s.Profile)
-	if s.ProfileSHA256 != "" && s.ProfileSHA256 != sum {
-		return "", fmt.Errorf("snapshot: the profile has the SHA-256 %s, not %s as stated", sum, s.ProfileSHA256)
+	s.ProfileSHA256, err = checkProfile(s.Profile, s.ProfileSHA256)
+	if err != nil {
+		return "", fmt.Errorf("snapshot cannot be written: %w", err)
 	}
-	s.ProfileSHA256 = sum
-	s.Slots = slices.Clone(s.Slots)
-	slices.SortFunc(s.Slots, func(a, b SnapshotSlot) int { return a.Slot - b.Slot })
+	s.Slots, s.Asked = slices.Clone(s.Slots), slices.Clone(s.Asked)
+	slices.SortFunc(s.Slots, bySlot)
+	slices.Sort(s.Asked)
 	m := manifestOf(s)
 	if mistakes := m.mistakes(); len(mistakes) > 0 {
 		return "", fmt.Errorf("snapshot cannot be written: %w", mistakes)
 	}
-	if n := len(s.Profile); n == 0 || n > mostBytes {
-		return "", fmt.Errorf("snapshot cannot be written: the profile has %d bytes: 1 to %d", n, mostBytes)
-	}
 	files := map[string][]byte{manifestName: m.format(), profileName: s.Profile}
 	for _, slot := range s.Slots {
-		files[slotFile(slot.Slot)] = slot.Messages
+		files[slotFile(slot.Slot, snapshotEnding)] = slot.Messages
 	}
 	err = l.change(ctx, func() error {
-		name, err = l.putSnapshot(snapshotName(s), files)
+		name, err = l.putSnapshot(folderName(s.Taken, s.Device), files)
 		return err
 	})
 	return name, err
 }
+
+func bySlot(a, b SnapshotSlot) int { return a.Slot - b.Slot }
 
 // putSnapshot is WriteSnapshot under the lock.
 func (l *Library) putSnapshot(wanted string, files map[string][]byte) (name string, err error) {
@@ -103,22 +104,16 @@ func (l *Library) putSnapshot(wanted string, files map[string][]byte) (name stri
 	return filepath.Base(path), nil
 }
 
-// snapshotName leaves room for "-99" within the 64 letters of a name.
-func snapshotName(s Snapshot) string {
-	const room = 64 - len(stamp) - len("-") - len("-99")
-	device := s.Device[:min(len(s.Device), room)]
-	return s.Taken.Format(stamp) + "-" + strings.TrimRight(device, "-_.")
+// folderName is time and device: "2026-03-14-193000-five-line". It leaves room for
+// "-9999" within the 64 letters of a name.
+func folderName(t time.Time, device string) string {
+	const room = 64 - len(stamp) - len("-") - len("-9999")
+	device = device[:min(len(device), room)]
+	return t.Format(stamp) + "-" + strings.TrimRight(device, "-_.")
 }
-
-func slotFile(slot int) string { return fmt.Sprintf("slot-%02d.syx", slot) }
 
 func (l *Library) snapshotPath(name string) string {
 	return filepath.Join(l.home, "snapshots", name)
-}
-
-func hash(b []byte) string {
-	sum := sha256.Sum256(b)
-	return hex.EncodeToString(sum[:])
 }
 
 // Snapshots lists the snapshots, oldest first, broken ones among the others.
@@ -139,15 +134,9 @@ func (l *Library) Snapshots() ([]SnapshotEntry, error) {
 }
 
 func (l *Library) snapshotNames() ([]string, error) {
-	entries, err := os.ReadDir(l.snapshotPath(""))
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+	names, err := foldersIn(l.snapshotPath(""))
+	if err != nil {
 		return nil, fmt.Errorf("listing the snapshots: %w", err)
-	}
-	var names []string
-	for _, e := range entries {
-		if e.IsDir() && !strings.HasPrefix(e.Name(), ".") {
-			names = append(names, e.Name())
-		}
 	}
 	return names, nil
 }
@@ -165,10 +154,7 @@ func (l *Library) readManifest(name string) (manifest, error) {
 // Without one of that name the error is a [NotFoundError], with a single wrong
 // byte it holds a [DamagedError].
 func (l *Library) Snapshot(name string) (Snapshot, error) {
-	if err := preset.CheckName(name); err != nil {
-		return Snapshot{}, l.noSnapshot(name)
-	}
-	if _, err := os.Stat(l.snapshotPath(name)); errors.Is(err, fs.ErrNotExist) {
+	if !l.hasSnapshot(name) {
 		return Snapshot{}, l.noSnapshot(name)
 	}
 	m, err := l.readManifest(name)
@@ -176,19 +162,28 @@ func (l *Library) Snapshot(name string) (Snapshot, error) {
 		return Snapshot{}, err
 	}
 	s := m.snapshot(name)
-	var damage []error
-	if s.Profile, err = l.readKept(name, profileName, m.ProfileSHA256, -1); err != nil {
-		damage = append(damage, err)
+	profile, contents, err := l.snapshotFolder(name).readAll(m.ProfileSHA256, m.Slots)
+	if err != nil {
+		return Snapshot{}, err
 	}
-	for i, slot := range m.Slots {
-		if s.Slots[i].Messages, err = l.readKept(name, slot.File, slot.SHA256, slot.Bytes); err != nil {
-			damage = append(damage, err)
-		}
-	}
-	if len(damage) > 0 {
-		return Snapshot{}, errors.Join(damage...)
+	s.Profile = profile
+	for i, content := range contents {
+		s.Slots[i].Messages = content
 	}
 	return s, nil
+}
+
+// hasSnapshot is whether there is something of that name. No name may lead elsewhere.
+func (l *Library) hasSnapshot(name string) bool {
+	if preset.CheckName(name) != nil {
+		return false
+	}
+	_, err := os.Stat(l.snapshotPath(name))
+	return !errors.Is(err, fs.ErrNotExist)
+}
+
+func (l *Library) snapshotFolder(name string) keptFolder {
+	return keptFolder{noun: "snapshot", name: name, path: l.snapshotPath(name)}
 }
 
 // CheckSnapshot proves that a snapshot is as it was written, or tells everything
@@ -198,36 +193,7 @@ func (l *Library) CheckSnapshot(name string) error {
 	return err
 }
 
-// readKept reads a file of a snapshot; size −1 is not checked.
-func (l *Library) readKept(name, file, sum string, size int) ([]byte, error) {
-	damaged := func(problem string, args ...any) error {
-		return &DamagedError{Snapshot: name, File: file, Problem: fmt.Sprintf(problem, args...)}
-	}
-	b, err := readFile(filepath.Join(l.snapshotPath(name), file))
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		return nil, damaged("is missing")
-	case err != nil:
-		return nil, fmt.Errorf("snapshot %q: %w", name, err)
-	case size >= 0 && len(b) != size:
-		return nil, damaged("has %d bytes where %d were kept", len(b), size)
-	case hash(b) != sum:
-		return nil, damaged("has the SHA-256 %s where %s was kept", hash(b), sum)
-	}
-	return b, nil
-}
-
 func (l *Library) noSnapshot(name string) error {
 	names, _ := l.snapshotNames() // only for the hint
 	return &NotFoundError{Noun: "snapshot", Name: name, Nearest: nearest.Name(name, names), Lister: "snapshot list"}
-}
-
-// A DamagedError says that a file of a snapshot is not what was kept.
-type DamagedError struct {
-	Snapshot, File string
-	Problem        string
-}
-
-func (e *DamagedError) Error() string {
-	return fmt.Sprintf("snapshot %q: %s %s: take it from a copy of the library, or don't use it", e.Snapshot, e.File, e.Problem)
 }

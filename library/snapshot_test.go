@@ -108,6 +108,12 @@ func TestWhatIsNoSnapshotIsNotWritten(t *testing.T) {
 		want   string
 	}{
 		{"device that is a path", func(s *Snapshot) { s.Device = "../x" }, `device "../x": use lower-case letters`},
+		{"channel 17", func(s *Snapshot) { s.Channel = 17 }, "channel 17: must lie from 1 to 16"},
+		{"partial, and what was asked for not told", func(s *Snapshot) { s.Complete = false }, "complete is false, and what was asked for is not told: list the slots in asked"},
+		{"complete, and yet something asked for", func(s *Snapshot) { s.Asked = []int{0, 12} }, "asked stands in a snapshot that is complete: leave it out"},
+		{"a slot that was not asked for", func(s *Snapshot) { s.Complete, s.Asked = false, []int{0, 13} }, "slot 12: is not among the slots that were asked for"},
+		{"asked for twice", func(s *Snapshot) { s.Complete, s.Asked = false, []int{12, 0, 12} }, "asked slot 12 stands twice or after a higher one"},
+		{"asked for beyond every device", func(s *Snapshot) { s.Complete, s.Asked = false, []int{0, 12, 1 << 14} }, "asked slot 16384: must lie from 0 to 16383"},
 		{"no profile", func(s *Snapshot) { s.Profile = nil }, "the profile has 0 bytes: 1 to 1048576"},
 		{"another profile than stated", func(s *Snapshot) { s.ProfileSHA256 = strings.Repeat("0", 64) }, "not 0000"},
 		{"slot twice", func(s *Snapshot) { s.Slots[1].Slot = 12 }, "slot 12: stands twice"},
@@ -223,7 +229,7 @@ func TestAllDamageIsToldAtOnce(t *testing.T) {
 	require.ErrorContains(t, err, "slot-12.syx")
 	var damaged *DamagedError
 	require.ErrorAs(t, err, &damaged)
-	require.Equal(t, name, damaged.Snapshot)
+	require.Equal(t, name, damaged.Name)
 }
 
 func TestASnapshotThatIsNotThere(t *testing.T) {

@@ -1,0 +1,40 @@
+package library
+
+import (
+	"fmt"
+	"path/filepath"
+
+	"github.com/gofrs/flock"
+
+	"echowright/library/wholefile"
+)
+
+// A PortLockedError says that another process has a conversation on the port.
+type PortLockedError struct {
+	Port string
+}
+
+func (e *PortLockedError) Error() string {
+	return fmt.Sprintf("another echowright is using the port %s: wait until it is done and try again", e.Port)
+}
+
+// LockPort takes a port, named as --port takes it, for one process alone: two
+// conversations on one cable would mix their bytes. It does not wait: where the
+// port is taken the error is a [PortLockedError]. Unlock gives it back; the system
+// does so for a process that has died.
+func (l *Library) LockPort(port string) (unlock func() error, err error) {
+	folder := filepath.Join(l.home, "ports")
+	if err := wholefile.MakeFolder(folder); err != nil {
+		return nil, fmt.Errorf("locking port %s: %w", port, err)
+	}
+	// Sixteen digits of a hash: a port's name may be a path, and long.
+	lock := flock.New(filepath.Join(folder, hash([]byte(port))[:16]+".lock"), flock.SetPermissions(0o666))
+	free, err := lock.TryLock()
+	switch {
+	case err != nil:
+		return nil, fmt.Errorf("locking port %s: %w; the library must be a folder that can be written to", port, err)
+	case !free:
+		return nil, &PortLockedError{Port: port}
+	}
+	return lock.Unlock, nil
+}
