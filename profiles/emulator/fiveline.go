@@ -44,6 +44,18 @@ func (d *fiveLine) protect(on bool) { d.protected = on }
 
 func (d *fiveLine) memories() int { return fiveLineSlots }
 
+func (d *fiveLine) writes() int { return d.stored }
+
+func (d *fiveLine) recall(slot int) { d.edit = d.slots[slot] }
+
+func (d *fiveLine) put(slot int, codes []int) bool {
+	var m memory
+	m.setParameters(codes)
+	m.seal()
+	d.slots[slot] = m
+	return m.wrong() == fine
+}
+
 func (d *fiveLine) sound(slot int) Sound {
 	if slot == EditBuffer {
 		return d.edit.sound()

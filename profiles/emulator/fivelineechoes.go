@@ -39,6 +39,17 @@ func (m *memory) parameters() []parameter {
 	return all
 }
 
+// setParameters is the way back: codes in the same order, which is that of the
+// addresses.
+func (m *memory) setParameters(codes []int) {
+	for address := range lastAddress + 1 {
+		if f, ok := find(address); ok {
+			m.set(f, codes[0])
+			codes = codes[1:]
+		}
+	}
+}
+
 // mixed is the sum of the lines, one amplitude for each time step: times are
 // whole steps, so nothing is lost by that.
 func (m *memory) mixed(steps int) []float64 {

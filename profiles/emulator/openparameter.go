@@ -35,6 +35,16 @@ func newOpenParameter(o Options, out *output) firmware {
 
 func (d *openParameter) memories() int { return openSlots }
 
+func (d *openParameter) writes() int { return d.stored }
+
+func (d *openParameter) recall(slot int) { d.edit = d.slots[slot] }
+
+func (d *openParameter) put(slot int, codes []int) bool {
+	d.slots[slot].setParameters(codes)
+	s, ok := openSoundOf(d.slots[slot].bytes())
+	return ok && s == d.slots[slot]
+}
+
 func (d *openParameter) sound(slot int) Sound {
 	if slot == EditBuffer {
 		return d.edit.sound()
@@ -52,7 +62,7 @@ func (d *openParameter) read(now time.Time, b byte) {
 		d.message(now, body)
 	}
 	if m, whole := d.ear.next(b, deaf); whole && d.take(now) && m.kind == programChange && m.first < openSlots {
-		d.edit = d.slots[m.first]
+		d.recall(int(m.first))
 	}
 }
 

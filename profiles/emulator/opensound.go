@@ -105,6 +105,14 @@ func (s openSound) parameters() []parameter {
 	return append(all, parameter{"feedback", s.feedback}, parameter{"dry level", s.dry})
 }
 
+// setParameters is the way back.
+func (s *openSound) setParameters(codes []int) {
+	for i := range s.taps {
+		s.taps[i] = openTap{codes[3*i], codes[3*i+1], codes[3*i+2]}
+	}
+	s.feedback, s.dry = codes[3*openTaps], codes[3*openTaps+1]
+}
+
 func (s openSound) sound() Sound {
 	return Sound{
 		unit: openParameterName, codes: s.parameters(), stored: s.bytes(), dry: openLevel(s.dry),

@@ -38,8 +38,13 @@ type Options struct {
 	// better than the computer's scheduler lets them be. Where Silence is 0 the unit
 	// then asks for no more than that never costs a message to a sender that keeps
 	// to the manual: 2 ms, where it answers every message (the shortest answer takes
-	// 2.56 ms on the wire), else none.
+	// 2.56 ms on the wire), else none. With USB it asks for what it needs there alone
+	// all the same: the tap-loop unit for its silence.
 	RealTime bool
+
+	// Written, if not nil, is called with the memory's image each time a slot has
+	// been written, before the unit says so. It must not call the unit's methods.
+	Written func(image []byte)
 
 	Faults Faults
 }
@@ -88,7 +93,7 @@ func New(name string, o Options) (*Unit, error) {
 			return nil, fmt.Errorf("emulator %s: %w", name, err)
 		}
 		out := &output{faults: o.Faults}
-		return &Unit{name: name, in: newInput(o.Faults), out: out, firmware: m.start(o, out)}, nil
+		return &Unit{name: name, in: newInput(o.Faults), out: out, firmware: m.start(o, out), written: o.Written}, nil
 	}
 	return nil, fmt.Errorf("no emulator for %q; there is one for: %s", name, strings.Join(Names(), ", "))
 }
@@ -123,6 +128,8 @@ func (m model) complete(o Options) (Options, error) {
 // needed is the silence that is asked for after each message.
 func (m model) needed(o Options) time.Duration {
 	switch {
+	case o.RealTime && o.USB:
+		return max(m.inRealTime, m.usb-m.silence)
 	case o.RealTime:
 		return m.inRealTime
 	case o.USB:

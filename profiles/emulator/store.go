@@ -10,7 +10,7 @@ type storing[S any] struct {
 
 	write  time.Duration // how long a write takes
 	faulty Nth           // writes that are not made
-	made   int           // writes so far
+	made   int           // writes so far, those that were not made with them
 	slot   int           // that is written
 	done   time.Time     // zero without a write under way
 }
@@ -20,6 +20,8 @@ func newStoring[S any](o Options, slots []S) storing[S] {
 }
 
 func (s *storing[S]) memories() int { return len(s.slots) }
+
+func (s *storing[S]) writes() int { return s.made }
 
 // at is what a slot holds, or what sounds.
 func (s *storing[S]) at(slot int) S {
@@ -50,4 +52,26 @@ func (s *storing[S]) wake(time.Time) {
 	if !s.faulty.hits(s.made) {
 		s.slots[s.slot] = s.edit
 	}
+}
+
+// sevenBits tells whether bytes can be the values of controllers.
+func sevenBits(rows ...[]byte) bool {
+	for _, row := range rows {
+		for _, b := range row {
+			if b > 0x7F {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// fourteenBits tells whether numbers can be sent in two halves.
+func fourteenBits(numbers []int) bool {
+	for _, n := range numbers {
+		if n < 0 || n > 0x3FFF {
+			return false
+		}
+	}
+	return true
 }

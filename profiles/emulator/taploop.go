@@ -108,6 +108,18 @@ func (s tapSound) parameters() []parameter {
 		parameter{"high cut", int(s.highCut)}, parameter{"dry level", int(s.dry)})
 }
 
+// put is the way back from parameters.
+func (d *tapLoop) put(slot int, codes []int) bool {
+	s := &d.slots[slot]
+	rest := codes[3*tapLoopTaps:]
+	for i := range tapLoopTaps {
+		s.time[i] = codes[3*i]
+		s.level[i], s.polarity[i] = byte(codes[3*i+1]), byte(codes[3*i+2])
+	}
+	s.amount, s.tap, s.highCut, s.dry = byte(rest[0]), byte(rest[1]), byte(rest[2]), byte(rest[3])
+	return s.tap < tapLoopTaps && sevenBits(s.level[:], s.polarity[:], []byte{s.amount, s.highCut, s.dry}) && fourteenBits(s.time[:])
+}
+
 // tapLoopFactory is the memory as it leaves the maker: one tap to eight, evenly
 // spaced, wider and duller from memory to memory, the loop from the last one.
 func tapLoopFactory() []tapSound {

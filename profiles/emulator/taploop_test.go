@@ -182,7 +182,9 @@ func TestTapLoopReadsAtWireSpeedAndNeedsAMillisecondOverUSB(t *testing.T) {
 		{"on a MIDI cable", Options{}, byteTime, 5},
 		{"over USB, too early", Options{USB: true}, time.Millisecond - 1, 64},
 		{"over USB", Options{USB: true}, time.Millisecond, 5},
-		{"served in real time", Options{USB: true, RealTime: true}, byteTime, 5},
+		{"served in real time", Options{RealTime: true}, byteTime, 5},
+		{"served in real time over USB, too early", Options{USB: true, RealTime: true}, time.Millisecond - 1, 64},
+		{"served in real time over USB", Options{USB: true, RealTime: true}, time.Millisecond, 5},
 		{"a silence was asked for", Options{Silence: 3 * time.Millisecond}, 2 * time.Millisecond, 64},
 	} {
 		s := standing(t, "tap-loop", c.options)

@@ -115,6 +115,20 @@ func (s twinSound) parameters() []parameter {
 	return append(all, parameter{"mix", int(s.mix)})
 }
 
+// put is the way back from parameters.
+func (d *twin) put(slot int, codes []int) bool {
+	const each = 4
+	s := &d.slots[slot]
+	for n := range twinLines {
+		line := codes[each*n:]
+		s.time[n] = line[0]
+		s.level[n], s.feedback[n], s.clocked[n] = byte(line[1]), byte(line[2]), byte(line[3])
+	}
+	s.mix = byte(codes[each*twinLines])
+	return max(s.clocked[0], s.clocked[1]) < byte(len(noteValues)) &&
+		sevenBits(s.level[:], s.feedback[:], []byte{s.mix}) && fourteenBits(s.time[:])
+}
+
 func (d *twin) sound(slot int) Sound {
 	s, quarter := d.at(slot), d.clock.quarter
 	return Sound{

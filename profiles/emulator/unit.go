@@ -19,6 +19,8 @@ type Unit struct {
 	out      *output
 	left     [][]byte // pieces that have left since the last Run
 	firmware firmware
+	written  func(image []byte) // see Options; may be nil
+	told     int                // writes that it was called for
 }
 
 // firmware is the program inside a unit, written from its manual. It answers
@@ -34,6 +36,13 @@ type firmware interface {
 	memories() int
 	// sound is what a slot, or EditBuffer, holds: a copy.
 	sound(slot int) Sound
+	// put makes a slot hold codes, in the order of Sound.Parameters; false where
+	// there is one that its parameter does not have.
+	put(slot int, codes []int) bool
+	// recall lets a slot sound.
+	recall(slot int)
+	// writes is how many times a slot has been written.
+	writes() int
 }
 
 // Name is what the hardware is called: one of [Names].
@@ -108,6 +117,17 @@ func (u *Unit) catchUp(now time.Time) {
 			return
 		}
 		do(at)
+		u.tellOfWrites()
+	}
+}
+
+// tellOfWrites comes before anything of what follows a write has left the unit.
+func (u *Unit) tellOfWrites() {
+	if n := u.firmware.writes(); n > u.told {
+		u.told = n
+		if u.written != nil {
+			u.written(u.image())
+		}
 	}
 }
 

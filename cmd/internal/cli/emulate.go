@@ -4,16 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net"
-	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"echowright/cmd/internal/ui"
-	"echowright/midi/port"
 	"echowright/midi/port/netport"
-	"echowright/midi/port/ptyport"
+	"echowright/midi/port/rawport"
 	"echowright/preset/nearest"
 	"echowright/profiles/emulator"
 )
@@ -23,19 +20,25 @@ type emulateOptions struct {
 	unit      int
 	channel   int
 	protected bool
+	usb       bool
+	keep      string // file of its memory, "" for none
 }
+
+const emulateLong = `Serve a device's firmware, written from its manual, until Ctrl-C. It starts with
+its factory memory and forgets everything when it ends, or keeps its memory in the
+file of --keep and starts with that.
+
+Where: pty (a new pseudo-terminal, whose path is printed), pty:LINK (the same,
+and LINK points to it meanwhile), unix:PATH or tcp:HOST:PORT (one caller after
+another), raw:PATH (a raw MIDI device or a terminal that is there, with the others
+at its far end: if that is pulled out, it waits until it is back).`
 
 func newEmulateCommand(c *call) *cobra.Command {
 	o := emulateOptions{port: ptyScheme}
 	cmd := &cobra.Command{
 		Use:   "emulate DEVICE",
 		Short: "Be a device, for others to talk to",
-		Long: `Serve a device's firmware, written from its manual, until Ctrl-C. It starts with
-its factory memory and forgets everything when it ends.
-
-Where: pty (a new pseudo-terminal, whose path is printed), pty:LINK (the same,
-and LINK points to it meanwhile), unix:PATH or tcp:HOST:PORT (one caller after
-another).`,
+		Long:  emulateLong,
 		Example: "  echowright emulate five-line --port pty:delay &\n" +
 			"  echowright read --device five-line --port raw:delay --slot 0",
 		Args: takes("DEVICE"),
@@ -45,30 +48,58 @@ another).`,
 		RunE: func(cmd *cobra.Command, args []string) error { return runEmulate(cmd.Context(), c, args[0], o) },
 	}
 	flags := cmd.Flags()
-	flags.StringVar(&o.port, "port", o.port, "`where` to be reached: pty, pty:LINK, unix:PATH, tcp:HOST:PORT")
+	flags.StringVar(&o.port, "port", o.port, "`where` to be reached: pty, pty:LINK, unix:PATH, tcp:HOST:PORT, raw:PATH")
 	flags.IntVar(&o.unit, "unit", 0, "unit `number` it is set to, 0 to 15")
 	flags.IntVar(&o.channel, "channel", 1, "`channel` it is set to, 1 to 16")
 	flags.BoolVar(&o.protected, "protected", false, "with its memory write-protected")
+	flags.BoolVar(&o.usb, "usb", false, "at a USB cable: with the silence that its manual asks for there alone")
+	flags.StringVar(&o.keep, "keep", "", "`file` that keeps its memory; it is made where there is none")
 	return cmd
 }
 
 const ptyScheme = "pty"
 
 func runEmulate(ctx context.Context, c *call, name string, o emulateOptions) error {
-	d, err := newEmulator(name, emulator.Options{Unit: o.unit, Channel: o.channel, WriteProtected: o.protected, RealTime: true})
+	ctx, fail := context.WithCancelCause(ctx)
+	defer fail(nil)
+	scheme, address, _ := strings.Cut(o.port, ":")
+	serve := c.servers()[scheme]
+	if serve == nil || address == "" && scheme != ptyScheme {
+		return misused(fmt.Errorf("--port %q: write pty, pty:LINK, unix:PATH, tcp:HOST:PORT or raw:PATH", o.port))
+	}
+	d, err := newEmulator(name, emulator.Options{
+		Unit: o.unit, Channel: o.channel, WriteProtected: o.protected, USB: o.usb, RealTime: true,
+		Written: func(image []byte) {
+			if err := saveMemory(o.keep, image); err != nil {
+				fail(err)
+			}
+		},
+	})
 	if err != nil {
 		return err
 	}
-	scheme, rest, _ := strings.Cut(o.port, ":")
-	switch scheme {
-	case ptyScheme:
-		return c.emulateTerminal(ctx, name, d, rest)
-	case netport.UnixScheme, netport.TCPScheme:
-		if rest != "" {
-			return c.emulateSocket(ctx, name, d, scheme, rest)
-		}
+	if err := fillMemory(o.keep, d); err != nil {
+		return err
 	}
-	return misused(fmt.Errorf("--port %q: write pty, pty:LINK, unix:PATH or tcp:HOST:PORT", o.port))
+	err = serve(ctx, d, address)
+	var unsaved *unsavedError
+	if errors.As(context.Cause(ctx), &unsaved) {
+		return unsaved
+	}
+	return errors.Join(err, saveMemory(o.keep, d.Image()))
+}
+
+// A server serves a device at an address until ctx ends.
+type server func(ctx context.Context, d *emulator.Unit, address string) error
+
+// servers are the ways of being reached, by the scheme of --port.
+func (c *call) servers() map[string]server {
+	return map[string]server{
+		ptyScheme:          c.emulateTerminal,
+		rawport.Scheme:     c.emulateRaw,
+		netport.UnixScheme: c.emulateSocket(netport.UnixScheme),
+		netport.TCPScheme:  c.emulateSocket(netport.TCPScheme),
+	}
 }
 
 func newEmulator(name string, o emulator.Options) (*emulator.Unit, error) {
@@ -79,82 +110,16 @@ func newEmulator(name string, o emulator.Options) (*emulator.Unit, error) {
 	return d, err
 }
 
-// emulateTerminal serves a new pseudo-terminal; link, if not "", points to it
-// as long as it is there.
-func (c *call) emulateTerminal(ctx context.Context, name string, d *emulator.Unit, link string) error {
-	terminal, err := ptyport.Open()
-	if err != nil {
-		return err
-	}
-	defer terminal.Close()
-	if err := terminal.Stay(); err != nil {
-		return err
-	}
-	path := terminal.Path()
-	if link != "" {
-		if err := os.Symlink(path, link); err != nil {
-			return fmt.Errorf("link %s: %w; choose another name, or remove what stands there", link, errors.Unwrap(err))
-		}
-		defer removeLink(link, path)
-		path = link
-	}
-	if err := c.announce(name, path, "raw:"+path); err != nil {
-		return err
-	}
-	return emulator.Serve(ctx, terminal, d)
+// announce says by which port others reach the device.
+func (c *call) announce(d *emulator.Unit, path, portName string) error {
+	c.say("%s is listening; another terminal reaches it by --port %s. Ctrl-C ends it.", d.Name(), portName)
+	return c.printPlace(d, path, portName)
 }
 
-// removeLink takes the link away if it is still ours.
-func removeLink(link, path string) {
-	if to, err := os.Readlink(link); err == nil && to == path {
-		_ = os.Remove(link)
-	}
-}
-
-func (c *call) emulateSocket(ctx context.Context, name string, d *emulator.Unit, network, address string) error {
-	var config net.ListenConfig
-	listener, err := config.Listen(ctx, network, address)
-	if err != nil {
-		return fmt.Errorf("port %s:%s: listening: %w; choose another one, or end what has it", network, address, err)
-	}
-	defer listener.Close()
-	stop := context.AfterFunc(ctx, func() { listener.Close() })
-	defer stop()
-	where := network + ":" + listener.Addr().String()
-	if err := c.announce(name, listener.Addr().String(), where); err != nil {
-		return err
-	}
-	for {
-		caller, err := listener.Accept()
-		if ctx.Err() != nil {
-			return nil
-		}
-		if err != nil {
-			return fmt.Errorf("port %s: waiting for a caller: %w; start it again", where, err)
-		}
-		if err := serveCaller(ctx, where, caller, d); err != nil {
-			return err
-		}
-	}
-}
-
-// serveCaller ends without an error where the caller has gone: the next may come.
-func serveCaller(ctx context.Context, where string, caller net.Conn, d *emulator.Unit) error {
-	p := netport.New(where, caller)
-	defer p.Close()
-	err := emulator.Serve(ctx, p, d)
-	if errors.Is(err, port.ErrGone) {
-		return nil
-	}
-	return err
-}
-
-// announce says where the device is to be reached: the path alone on stdout, so
-// that a script can take it from there.
-func (c *call) announce(name, path, portName string) error {
-	c.say("%s is listening; another terminal reaches it by --port %s. Ctrl-C ends it.", name, portName)
+// printPlace is the result: the path alone, so that a script can take it from there.
+func (c *call) printPlace(d *emulator.Unit, path, portName string) error {
 	if c.json {
-		return ui.JSON(c.out, map[string]string{"device": name, "path": path, "port": portName})
+		return ui.JSON(c.out, map[string]string{"device": d.Name(), "path": path, "port": portName})
 	}
 	_, err := fmt.Fprintln(c.out, path)
 	return err

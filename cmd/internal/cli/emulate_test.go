@@ -115,9 +115,9 @@ func TestWriteProtectionAsAFlag(t *testing.T) {
 }
 
 func TestPlacesWhereNothingCanBeEmulated(t *testing.T) {
-	for _, port := range []string{"", "serial", "unix", "unix:", "raw:/dev/x", "emulator:five-line"} {
+	for _, port := range []string{"", "serial", "unix", "unix:", "raw:", "emulator:five-line"} {
 		got := world(t).run(t, "emulate", "five-line", "--port", port)
 		require.Equal(t, exitMisused, got.code, port)
-		require.Contains(t, got.talk, "write pty, pty:LINK, unix:PATH or tcp:HOST:PORT")
+		require.Contains(t, got.talk, "write pty, pty:LINK, unix:PATH, tcp:HOST:PORT or raw:PATH")
 	}
 }
