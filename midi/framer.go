@@ -81,6 +81,12 @@ func (f *Framer) Stray() int64 { return f.stray }
 // InSysEx reports whether a SysEx has begun that has not ended.
 func (f *Framer) InSysEx() bool { return f.exclusive }
 
+// UnderWay reports whether a message has begun that has not ended: a SysEx, or a
+// short one that lacks data.
+func (f *Framer) UnderWay() bool {
+	return f.exclusive || f.status != 0 && (f.fresh || f.have > 1)
+}
+
 // Feed takes the next bytes and gives each message to emit as it ends.
 func (f *Framer) Feed(b []byte, emit func(Frame)) {
 	for i := 0; i < len(b); {

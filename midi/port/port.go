@@ -4,8 +4,8 @@
 //
 // A port carries bytes as they come and knows nothing of messages; package midi
 // frames them. Kinds of port stand in packages below this one, and each passes
-// the suite in porttest. [Pipe] and [Play] are ports for tests, and [Record]
-// turns any port's conversation into what Play gives again.
+// the suite in porttest. [Pipe] and [Play] are ports for tests; traceport turns any
+// port's conversation into what Play gives again.
 package port
 
 import "context"

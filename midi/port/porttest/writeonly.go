@@ -31,19 +31,19 @@ func RunWriteOnly(t *testing.T, open func(t *testing.T) (p port.Port, written fu
 	})
 	t.Run("an ended context ends calls", func(t *testing.T) {
 		p, _ := open(t)
-		ended, cancel := context.WithCancel(t.Context())
-		cancel()
-		requireError(t, p.Send(ended, []byte{1}), context.Canceled)
-		_, err := p.Receive(ended)
-		requireError(t, err, context.Canceled)
-		require.NoError(t, p.Close())
+		endedContext(t, p)
 	})
 	t.Run("after Close", func(t *testing.T) {
 		p, _ := open(t)
-		require.NoError(t, p.Close())
-		require.NoError(t, p.Close(), "closing twice is no error")
-		requireError(t, p.Send(soon(t), []byte{0xF8}), port.ErrClosed)
-		_, err := p.Receive(soon(t))
-		requireError(t, err, port.ErrClosed)
+		closed(t, p)
 	})
+}
+
+func endedContext(t *testing.T, p port.Port) {
+	ended, cancel := context.WithCancel(t.Context())
+	cancel()
+	requireError(t, p.Send(ended, []byte{1}), context.Canceled)
+	_, err := p.Receive(ended)
+	requireError(t, err, context.Canceled)
+	require.NoError(t, p.Close())
 }
