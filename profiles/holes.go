@@ -34,6 +34,7 @@ func (d *Device) Holes() []Hole {
 		add(true, Hole{"memory", fmt.Sprintf("bytes %s of a slot are not described, and are written as 0", spans(open)),
 			"a parameter, or [[memory.fixed]] for bytes that are always the same"})
 	}
+	all = append(all, d.boundsBroken()...)
 	for i, p := range d.Parameters {
 		kept := p.field.bytes > 0
 		switch {

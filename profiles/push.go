@@ -13,6 +13,8 @@ import (
 //     levels, so that nothing is heard while times jump;
 //   - sources go to the input before they go where they belong, so that no
 //     circle comes about on the way;
+//   - where the device has limits, times go out of the way first, so that none is
+//     broken while they change one after the other: see bounds.go;
 //   - then everything else, in the order of the profile;
 //   - then levels come up, then what multiplies them;
 //   - the loop gains come last: a loop whose time, tone and taps are not right

@@ -15,10 +15,20 @@ var loudness = []Role{RoleFeedback, RoleMix, RoleLevel}
 // safeOrder is what is set, and in which order.
 func (d *Device) safeOrder(s Setting) []codeOf {
 	all := append(d.down(loudness...), d.down(RoleSource)...)
-	for i, p := range d.Parameters {
-		if p.Role != RoleSource && !slices.Contains(loudness, p.Role) && !d.restsUnsent(i, s) {
+	all = append(all, d.outOfTheWay()...)
+	bounded := d.bounded()
+	set := func(i int) {
+		if !d.restsUnsent(i, s) {
 			all = append(all, codeOf{i, s.Codes[i]})
 		}
+	}
+	for i, p := range d.Parameters {
+		if p.Role != RoleSource && !slices.Contains(loudness, p.Role) && !slices.Contains(bounded, i) {
+			set(i)
+		}
+	}
+	for _, i := range slices.Backward(bounded) {
+		set(i)
 	}
 	all = append(all, d.up(s, RoleSource)...)
 	for _, r := range slices.Backward(loudness) {
