@@ -1,14 +1,13 @@
 package exchange
 
 import (
-	"bytes"
 	"context"
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 
 	"echowright/library"
-	"echowright/profiles"
 )
 
 // BackedUp is what came of a backup. Its Bytes are those that are kept, not the
@@ -16,200 +15,160 @@ import (
 type BackedUp struct {
 	Snapshot string `json:"snapshot"`
 	Slots    int    `json:"slots"`
+	Complete bool   `json:"complete"`
 	Spent
 }
 
-// AllSlots lists every slot of the device.
-func (s *Session) AllSlots() []int {
-	var all []int
-	for n := s.Device.FirstSlot; n <= s.Device.LastSlot; n++ {
-		all = append(all, n)
-	}
-	return all
+// BackupOptions say how to back up.
+type BackupOptions struct {
+	Resume string // a partial snapshot to go on with, "" to begin anew
 }
 
-// Backup reads slots and keeps them as one snapshot. If one cannot be read
-// nothing is kept: a snapshot is whole or not there.
-func (s *Session) Backup(ctx context.Context, numbers []int) (BackedUp, error) {
-	var done BackedUp
-	if err := s.checkSlots(numbers); err != nil {
-		return done, err
-	}
-	identity, err := s.identify(ctx, &done.Spent)
-	if err != nil {
-		return done, err
-	}
-	slots, err := s.readSlots(ctx, &done.Spent, numbers)
-	if err != nil {
-		return done, err
-	}
-	done.Bytes = 0
-	for _, slot := range slots {
-		done.Bytes += len(slot.Message)
-		if slot.Fault != nil {
-			s.warn("slot %d: %v; its bytes are kept as they came", slot.Number, slot.Fault)
+// keepEvery is how much reading is lost at the most when the power fails.
+const keepEvery = time.Second
+
+// Backup reads slots and keeps them as one snapshot. What has been read is put on
+// the disk once a second, as a snapshot that is marked partial; one that was not
+// finished, for whatever reason, can be gone on with.
+func (s *Session) Backup(ctx context.Context, numbers []int, o BackupOptions) (BackedUp, error) {
+	b := backup{Session: s, done: BackedUp{Snapshot: o.Resume}, asked: numbers}
+	if o.Resume != "" {
+		if err := b.goOn(o.Resume); err != nil {
+			return b.done, err
 		}
 	}
-	done.Slots = len(slots)
-	done.Snapshot, err = s.keep(ctx, slots, identity, "backup")
-	return done, err
+	if err := s.checkSlots(b.asked); err != nil {
+		return b.done, err
+	}
+	var err error
+	if b.identity, err = s.identify(ctx, &b.done.Spent); err != nil {
+		return b.done, err
+	}
+	b.lastKept = s.Now()
+	err = b.readAll(ctx)
+	b.done.Bytes = b.bytes
+	return b.done, err
 }
 
-func (s *Session) checkSlots(numbers []int) error {
-	if len(numbers) == 0 {
-		return errors.New("no slot is named: give --slots 0-7, or none for all of them")
+// A backup is one under way.
+type backup struct {
+	*Session
+	done     BackedUp
+	asked    []int
+	have     []int // slots that were kept before
+	identity []byte
+	unkept   []Slot // read, but not on the disk yet
+	lastKept time.Time
+	bytes    int
+}
+
+// goOn takes over what an earlier backup has kept.
+func (b *backup) goOn(name string) error {
+	old, err := b.Shelf.Snapshot(name)
+	switch {
+	case err != nil:
+		return err
+	case old.Complete:
+		return fmt.Errorf("snapshot %q is complete: there is nothing to go on with", name)
+	case old.Device != b.Device.Name || old.ProfileSHA256 != b.Device.SHA256():
+		return fmt.Errorf("snapshot %q is of another device, or was begun with another version of its profile: begin a new backup", name)
 	}
-	for _, n := range numbers {
-		if err := s.Device.CheckSlot(n); err != nil {
-			return err
-		}
+	b.asked = old.Asked
+	for _, slot := range old.Slots {
+		b.have = append(b.have, slot.Slot)
+		b.bytes += len(slot.Messages)
 	}
+	b.done.Slots = len(b.have)
 	return nil
 }
 
-func (s *Session) readSlots(ctx context.Context, spent *Spent, numbers []int) ([]Slot, error) {
-	var slots []Slot
-	for i, n := range numbers {
-		slot, err := s.readSlot(ctx, spent, n)
-		if err != nil {
-			return nil, err
-		}
-		slots = append(slots, slot)
-		s.progress(i+1, len(numbers))
-	}
-	return slots, nil
-}
-
-// A Placed slot is one of a snapshot and the slot of the device that it is for.
-type Placed struct {
-	From int // in the snapshot
-	To   int // in the device
-}
-
-// Restored is what came of putting a snapshot back.
-type Restored struct {
-	Snapshot string `json:"snapshot"` // what was overwritten, "" if nothing differed
-	Written  []int  `json:"written"`
-	Same     []int  `json:"same"` // slots that held it already
-	Spent
-}
-
-// A Change is a slot that a restore would alter.
-type Change struct {
-	Placed
-	Now         Slot
-	Memory      []byte                // what it is to hold
-	Differences []profiles.Difference // nil where one of the two is no setting
-}
-
-// Compare reads the slots that a snapshot would be put back to and tells those
-// that hold something else. The snapshot must be of this model and profile.
-func (s *Session) Compare(ctx context.Context, name string, places []Placed) (changes []Change, same []int, spent Spent, err error) {
-	wanted, err := s.wanted(name, places)
-	if err != nil {
-		return nil, nil, spent, err
-	}
-	if _, err := s.identify(ctx, &spent); err != nil {
-		return nil, nil, spent, err
-	}
-	for i, p := range places {
-		now, err := s.readSlot(ctx, &spent, p.To)
-		if err != nil {
-			return nil, nil, spent, err
-		}
-		s.progress(i+1, len(places))
-		if bytes.Equal(now.Memory, wanted[i].Memory) {
-			same = append(same, p.To)
+func (b *backup) readAll(ctx context.Context) error {
+	for _, n := range b.asked {
+		if slices.Contains(b.have, n) {
 			continue
 		}
-		c := Change{Placed: p, Now: now, Memory: wanted[i].Memory}
-		if now.Fault == nil && wanted[i].Fault == nil {
-			c.Differences = s.Device.Differences(now.Setting, wanted[i].Setting)
-		}
-		changes = append(changes, c)
-	}
-	return changes, same, spent, nil
-}
-
-// wanted takes the memories out of a snapshot, after making sure that it is
-// whole and of this device.
-func (s *Session) wanted(name string, places []Placed) ([]Slot, error) {
-	snapshot, err := s.Shelf.Snapshot(name)
-	if err != nil {
-		return nil, err
-	}
-	if snapshot.Device != s.Device.Name {
-		return nil, fmt.Errorf("snapshot %q is of device %q, not of %q: nothing was written", name, snapshot.Device, s.Device.Name)
-	}
-	if snapshot.ProfileSHA256 != s.Device.SHA256() {
-		return nil, fmt.Errorf("snapshot %q was taken with another version of the profile of %q: nothing was written; "+
-			"the version used is kept in the snapshot as profile.toml, give it with --device", name, s.Device.Name)
-	}
-	var all []Slot
-	for _, p := range places {
-		if err := s.Device.CheckSlot(p.To); err != nil {
-			return nil, err
-		}
-		slot, err := s.slotIn(snapshot, p.From)
+		slot, err := b.readSlot(ctx, &b.done.Spent, n)
 		if err != nil {
-			return nil, fmt.Errorf("snapshot %q: %w", name, err)
+			return b.brokenOff(ctx, err)
 		}
-		all = append(all, slot)
+		if slot.Fault != nil {
+			b.warn("slot %d: %v; its bytes are kept as they came", slot.Number, slot.Fault)
+		}
+		b.unkept = append(b.unkept, slot)
+		b.done.Slots++
+		b.bytes += len(slot.Message)
+		b.progress(b.done.Slots, len(b.asked))
+		if b.Now().Sub(b.lastKept) >= keepEvery && b.done.Slots < len(b.asked) {
+			if err := b.put(ctx, false); err != nil {
+				return err
+			}
+		}
 	}
-	return all, nil
+	return b.put(ctx, true)
 }
 
-func (s *Session) slotIn(snapshot library.Snapshot, number int) (Slot, error) {
-	i := slices.IndexFunc(snapshot.Slots, func(k library.SnapshotSlot) bool { return k.Slot == number })
-	if i < 0 {
-		return Slot{}, fmt.Errorf("it does not hold slot %d", number)
+// put puts on the disk what is not there yet.
+func (b *backup) put(ctx context.Context, complete bool) error {
+	slots := kept(b.unkept)
+	var err error
+	if b.done.Snapshot == "" {
+		first := b.snapshot(slots, b.identity, "backup")
+		if first.Complete = complete; !complete {
+			first.Asked = b.asked
+		}
+		b.done.Snapshot, err = b.Shelf.WriteSnapshot(ctx, first)
+	} else {
+		err = b.Shelf.GrowSnapshot(ctx, b.done.Snapshot, slots, complete)
 	}
-	return s.slotOf(snapshot.Slots[i].Messages, number)
-}
-
-// Restore writes the changes that Compare told. What they overwrite is kept as a
-// snapshot first, and each slot is read back. Where one holds something else in
-// the end the error is a *DiffersError.
-func (s *Session) Restore(ctx context.Context, from string, changes []Change) (Restored, error) {
-	done := Restored{Written: []int{}, Same: []int{}}
-	if len(changes) == 0 {
-		return done, nil
-	}
-	var old []Slot
-	for _, c := range changes {
-		old = append(old, c.Now)
-	}
-	identity, err := s.identify(ctx, &done.Spent)
 	if err != nil {
-		return done, err
+		return fmt.Errorf("keeping what the device holds: %w", err)
 	}
-	if done.Snapshot, err = s.keep(ctx, old, identity, "before putting back "+from); err != nil {
-		return done, err
-	}
-	for i, c := range changes {
-		if err := s.write(ctx, &done.Spent, c.To, c.Memory, done.Snapshot); err != nil {
-			return done, err
-		}
-		if err := s.verifyMemory(ctx, &done, c); err != nil {
-			return done, err
-		}
-		done.Written = append(done.Written, c.To)
-		s.progress(i+1, len(changes))
-	}
-	return done, nil
+	b.unkept, b.lastKept, b.done.Complete = nil, b.Now(), complete
+	return nil
 }
 
-func (s *Session) verifyMemory(ctx context.Context, done *Restored, c Change) error {
-	now, err := s.readSlot(ctx, &done.Spent, c.To)
+// brokenOff keeps what has been read before the backup ended, also after Ctrl-C.
+func (b *backup) brokenOff(ctx context.Context, why error) error {
+	if b.done.Slots == 0 {
+		return fmt.Errorf("%w; nothing was kept", why)
+	}
+	if len(b.unkept) > 0 {
+		if err := b.put(context.WithoutCancel(ctx), false); err != nil {
+			return fmt.Errorf("%w; and %w", why, err)
+		}
+	}
+	return &PartialError{Snapshot: b.done.Snapshot, Slots: b.done.Slots, Of: len(b.asked), Err: why}
+}
+
+// A PartialError says that a backup ended before all slots were read.
+type PartialError struct {
+	Snapshot  string // what is kept, marked partial
+	Slots, Of int
+	Err       error
+}
+
+func (e *PartialError) Error() string {
+	return fmt.Sprintf("%v; %d of %d slots are kept in %s, which is marked partial: `echowright backup --resume` goes on with it", e.Err, e.Slots, e.Of, e.Snapshot)
+}
+
+func (e *PartialError) Unwrap() error { return e.Err }
+
+// PartialBackup is the newest backup of this device that was not finished.
+func (s *Session) PartialBackup() (string, error) {
+	all, err := s.Shelf.Snapshots()
 	if err != nil {
-		return fmt.Errorf("slot %d was written, but could not be read back: %w; what it held before is kept as %s", c.To, err, done.Snapshot)
+		return "", err
 	}
-	if bytes.Equal(now.Memory, c.Memory) {
-		return nil
+	for _, e := range slices.Backward(all) {
+		if e.Err == nil && !e.Snapshot.Complete && s.isOf(e.Snapshot) {
+			return e.Name, nil
+		}
 	}
-	e := &DiffersError{Slot: c.To, Snapshot: done.Snapshot}
-	if want, err := s.Device.SlotSetting(c.Memory); err == nil && now.Fault == nil {
-		e.Differences = s.Device.Differences(want, now.Setting)
-	}
-	return e
+	return "", errors.New("no backup of this device was broken off: run backup without --resume")
+}
+
+// isOf reports whether a snapshot is of the device of this session. The port may
+// have another name today.
+func (s *Session) isOf(k library.Snapshot) bool {
+	return k.Device == s.Device.Name && k.UnitNumber == s.Unit && k.Channel == s.Channel
 }

@@ -45,7 +45,7 @@ func onABench(t *testing.T, name string, o emulator.Options, work func(t *testin
 		link := transfer.Open(near, transfer.Options{Name: "the bench", Retries: device.Manners.Retries, Piece: device.Manners.Buffer})
 		b := &bench{unit: unit}
 		b.Session = &Session{
-			Device: device, Port: "emulator:" + name, Link: link, Shelf: shelf, Now: time.Now,
+			Device: device, Unit: device.Manners.FirstUnit, Port: "emulator:" + name, Link: link, Shelf: shelf, Now: time.Now,
 			Warn: func(text string) { b.warnings = append(b.warnings, text) },
 		}
 		defer func() {
@@ -77,7 +77,7 @@ func (b *bench) memory(t *testing.T, slot int) []byte {
 func TestPushKeepsWritesAndReadsBack(t *testing.T) {
 	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
 		before := b.memory(t, 5)
-		done, err := b.Push(ctx, 5, b.written())
+		done, err := b.Push(ctx, 5, b.written(), PushOptions{})
 		require.NoError(t, err)
 		require.Equal(t, VerifiedYes, done.Verified)
 		require.Empty(t, done.Differences)
@@ -101,7 +101,7 @@ func TestPushKeepsWritesAndReadsBack(t *testing.T) {
 
 func TestPushTakesNoLongerThanTheWireAndTheFlash(t *testing.T) {
 	onTheBench(t, emulator.Options{FlashWrite: 250 * time.Millisecond}, func(t *testing.T, ctx context.Context, b *bench) {
-		done, err := b.Push(ctx, 5, b.written())
+		done, err := b.Push(ctx, 5, b.written(), PushOptions{})
 		require.NoError(t, err)
 		// Out: 140 bytes; back: an identity of 15, two slots of 118, an acknowledge
 		// of 8 bytes; 0.32 ms each, four silences of 4 ms, one write of 250 ms.
@@ -113,23 +113,23 @@ func TestPushTakesNoLongerThanTheWireAndTheFlash(t *testing.T) {
 
 func TestASlotThatKeepsSomethingElse(t *testing.T) {
 	onTheBench(t, emulator.Options{Faults: emulator.Faults{Keep: []int{0x01}}}, func(t *testing.T, ctx context.Context, b *bench) {
-		done, err := b.Push(ctx, 5, b.written())
+		done, err := b.Push(ctx, 5, b.written(), PushOptions{})
 		var differs *DiffersError
 		require.ErrorAs(t, err, &differs)
 		require.Equal(t, VerifiedNo, done.Verified)
 		require.Len(t, done.Differences, 1)
 		require.Equal(t, "a-level", done.Differences[0].Parameter)
-		require.ErrorContains(t, err, "restore "+done.Snapshot)
+		require.ErrorContains(t, err, "kept as "+done.Snapshot)
 	})
 }
 
 func TestNothingIsWrittenToAnotherModel(t *testing.T) {
 	onTheBench(t, emulator.Options{Faults: emulator.Faults{WrongIdentity: true}}, func(t *testing.T, ctx context.Context, b *bench) {
 		before := b.memory(t, 5)
-		_, err := b.Push(ctx, 5, b.written())
+		_, err := b.Push(ctx, 5, b.written(), PushOptions{})
 		require.ErrorContains(t, err, "nothing was written")
 		require.Equal(t, before, b.memory(t, 5))
-		_, err = b.Backup(ctx, b.AllSlots())
+		_, err = b.Backup(ctx, b.AllSlots(), BackupOptions{})
 		require.Error(t, err)
 		snapshots, err := b.Shelf.Snapshots()
 		require.NoError(t, err)
@@ -152,7 +152,7 @@ func TestFaultsOfTheLine(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			onTheBench(t, emulator.Options{Faults: f}, func(t *testing.T, ctx context.Context, b *bench) {
-				done, err := b.Push(ctx, 7, b.written())
+				done, err := b.Push(ctx, 7, b.written(), PushOptions{})
 				require.NoError(t, err)
 				require.Equal(t, VerifiedYes, done.Verified)
 				require.Equal(t, b.Device.AppendSlot(nil, b.written()), b.memory(t, 7))
@@ -164,7 +164,7 @@ func TestFaultsOfTheLine(t *testing.T) {
 func TestADeviceThatNeverAnswers(t *testing.T) {
 	onTheBench(t, emulator.Options{Faults: emulator.Faults{Mute: true}}, func(t *testing.T, ctx context.Context, b *bench) {
 		began := time.Now()
-		_, err := b.Push(ctx, 5, b.written())
+		_, err := b.Push(ctx, 5, b.written(), PushOptions{})
 		var silent *transfer.NoAnswerError
 		require.ErrorAs(t, err, &silent)
 		require.Less(t, time.Since(began), 5*time.Second)
@@ -174,11 +174,11 @@ func TestADeviceThatNeverAnswers(t *testing.T) {
 func TestAWriteProtectedDevice(t *testing.T) {
 	onTheBench(t, emulator.Options{WriteProtected: true}, func(t *testing.T, ctx context.Context, b *bench) {
 		before := b.memory(t, 5)
-		done, err := b.Push(ctx, 5, b.written())
+		done, err := b.Push(ctx, 5, b.written(), PushOptions{})
 		var refused *transfer.RefusedError
 		require.ErrorAs(t, err, &refused)
 		require.ErrorContains(t, err, "write-protected")
-		require.ErrorContains(t, err, "was not overwritten")
+		require.ErrorContains(t, err, "holds what it held before: read back and verified")
 		require.NotEmpty(t, done.Snapshot)
 		require.Equal(t, before, b.memory(t, 5))
 	})
@@ -190,12 +190,12 @@ func TestBackupChangeRestore(t *testing.T) {
 		for n := range factory {
 			factory[n] = b.memory(t, n)
 		}
-		backup, err := b.Backup(ctx, b.AllSlots())
+		backup, err := b.Backup(ctx, b.AllSlots(), BackupOptions{})
 		require.NoError(t, err)
 		require.Equal(t, 64, backup.Slots)
 		require.Equal(t, 64*118, backup.Bytes)
 		for _, slot := range []int{0, 5, 63} {
-			_, err := b.Push(ctx, slot, b.written())
+			_, err := b.Push(ctx, slot, b.written(), PushOptions{})
 			require.NoError(t, err)
 		}
 
@@ -203,13 +203,13 @@ func TestBackupChangeRestore(t *testing.T) {
 		for n := range 64 {
 			places = append(places, Placed{From: n, To: n})
 		}
-		changes, same, _, err := b.Compare(ctx, backup.Snapshot, places)
+		c, err := b.Compare(ctx, backup.Snapshot, places, RestoreOptions{})
 		require.NoError(t, err)
-		require.Len(t, same, 61)
-		require.Len(t, changes, 3)
-		require.NotEmpty(t, changes[0].Differences)
+		require.Len(t, c.Same, 61)
+		require.Len(t, c.Changes, 3)
+		require.NotEmpty(t, c.Changes[0].Differences)
 
-		done, err := b.Restore(ctx, backup.Snapshot, changes)
+		done, err := b.Restore(ctx, c)
 		require.NoError(t, err)
 		require.Equal(t, []int{0, 5, 63}, done.Written)
 		for n := range factory {
@@ -223,11 +223,11 @@ func TestBackupChangeRestore(t *testing.T) {
 
 func TestRestoreIntoAnotherSlot(t *testing.T) {
 	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
-		backup, err := b.Backup(ctx, []int{3})
+		backup, err := b.Backup(ctx, []int{3}, BackupOptions{})
 		require.NoError(t, err)
-		changes, _, _, err := b.Compare(ctx, backup.Snapshot, []Placed{{From: 3, To: 40}})
+		c, err := b.Compare(ctx, backup.Snapshot, []Placed{{From: 3, To: 40}}, RestoreOptions{})
 		require.NoError(t, err)
-		_, err = b.Restore(ctx, backup.Snapshot, changes)
+		_, err = b.Restore(ctx, c)
 		require.NoError(t, err)
 		require.Equal(t, b.memory(t, 3), b.memory(t, 40))
 	})
@@ -235,53 +235,79 @@ func TestRestoreIntoAnotherSlot(t *testing.T) {
 
 func TestWhatIsRefusedBeforeAnythingIsSent(t *testing.T) {
 	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
-		_, err := b.Push(ctx, 64, b.written())
+		_, err := b.Push(ctx, 64, b.written(), PushOptions{})
 		require.ErrorContains(t, err, "slots 0 to 63")
 		bad := b.written()
 		bad.Codes[0] = 99999
-		_, err = b.Push(ctx, 5, bad)
+		_, err = b.Push(ctx, 5, bad, PushOptions{})
 		require.ErrorContains(t, err, "a-time")
-		_, err = b.Backup(ctx, nil)
+		_, err = b.Backup(ctx, nil, BackupOptions{})
 		require.ErrorContains(t, err, "no slot is named")
-		_, err = b.Backup(ctx, []int{0, 99})
+		_, err = b.Backup(ctx, []int{0, 99}, BackupOptions{})
 		require.ErrorContains(t, err, "slot 99")
-		_, _, _, err = b.Compare(ctx, "none", []Placed{{}})
+		_, err = b.Compare(ctx, "none", []Placed{{}}, RestoreOptions{})
 		require.ErrorContains(t, err, "none")
 		b.Session.Unit = 16
-		_, err = b.Push(ctx, 5, b.written())
+		_, err = b.Push(ctx, 5, b.written(), PushOptions{})
 		require.ErrorContains(t, err, "unit number 16")
 	})
 }
 
 func TestASnapshotOfAnotherProfile(t *testing.T) {
 	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
-		backup, err := b.Backup(ctx, []int{1})
+		backup, err := b.Backup(ctx, []int{1}, BackupOptions{})
 		require.NoError(t, err)
 		text := append(b.Device.Source(), []byte("\n# a note of the owner's\n")...)
 		b.Device, err = profiles.Parse("five-line.toml", text)
 		require.NoError(t, err)
-		_, _, _, err = b.Compare(ctx, backup.Snapshot, []Placed{{From: 1, To: 1}})
+		_, err = b.Compare(ctx, backup.Snapshot, []Placed{{From: 1, To: 1}}, RestoreOptions{})
 		require.ErrorContains(t, err, "another version of the profile")
-		_, _, _, err = b.Compare(ctx, backup.Snapshot, []Placed{{From: 2, To: 1}})
+		_, err = b.Compare(ctx, backup.Snapshot, []Placed{{From: 2, To: 1}}, RestoreOptions{})
 		require.Error(t, err)
 	})
 }
 
-func TestEndedInTheMiddle(t *testing.T) {
+func TestABackupThatWasBrokenOffGoesOn(t *testing.T) {
 	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
-		ctx, cancel := context.WithTimeout(ctx, 700*time.Millisecond)
+		// A slot takes 48 ms: 8 bytes out, 118 back, the silence meanwhile.
+		broken, cancel := context.WithTimeout(ctx, 700*time.Millisecond)
 		defer cancel()
-		_, err := b.Backup(ctx, b.AllSlots())
+		_, err := b.Backup(broken, b.AllSlots(), BackupOptions{})
 		require.ErrorIs(t, err, context.DeadlineExceeded)
-		snapshots, err := b.Shelf.Snapshots()
+		var partial *PartialError
+		require.ErrorAs(t, err, &partial)
+		kept, err := b.Shelf.Snapshot(partial.Snapshot)
 		require.NoError(t, err)
-		require.Empty(t, snapshots, "a snapshot is whole or not there")
+		require.False(t, kept.Complete)
+		require.Len(t, kept.Slots, partial.Slots)
+		require.InDelta(t, 17, partial.Slots, 2, "what 700 ms are enough for")
+
+		name, err := b.PartialBackup()
+		require.NoError(t, err)
+		done, err := b.Backup(ctx, nil, BackupOptions{Resume: name})
+		require.NoError(t, err)
+		require.True(t, done.Complete)
+		require.Equal(t, 64, done.Slots)
+		require.Equal(t, 64*118, done.Bytes)
+		require.Less(t, done.Messages, 64-partial.Slots+3, "what is there is not asked for again")
+		whole, err := b.Shelf.Snapshot(name)
+		require.NoError(t, err)
+		require.True(t, whole.Complete)
+		for n, slot := range whole.Slots {
+			_, memory, err := b.Device.SlotMemory(slot.Messages)
+			require.NoError(t, err)
+			require.Equal(t, b.memory(t, n), memory)
+		}
+		_, err = b.PartialBackup()
+		require.ErrorContains(t, err, "without --resume")
+		_, err = b.Backup(ctx, nil, BackupOptions{Resume: name})
+		require.ErrorContains(t, err, "is complete")
 	})
 }
 
 func TestLoadMakesASlotSound(t *testing.T) {
 	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
-		_, err := b.Push(ctx, 9, b.written())
+		_, err := b.Push(ctx, 9, b.written(), PushOptions{})
 		require.NoError(t, err)
 		require.NotEqual(t, b.memory(t, 9)[:60], b.memory(t, emulator.EditBuffer)[:60], "a slot just written does not sound yet")
 		_, err = b.Load(ctx, 9)

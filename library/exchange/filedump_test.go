@@ -28,7 +28,7 @@ func TestSlotsThatTravelAsFileDumps(t *testing.T) {
 				want := b.Device.Rest()
 				want.Codes[b.Device.Parameter("tap-2-time")] = 2500
 				want.Codes[b.Device.Parameter("feedback")] = 600
-				done, err := b.Push(ctx, 7, want)
+				done, err := b.Push(ctx, 7, want, PushOptions{})
 				require.NoError(t, err)
 				require.Equal(t, VerifiedYes, done.Verified)
 				require.Equal(t, b.Device.AppendSlot(nil, want), b.memory(t, 7))
@@ -39,10 +39,10 @@ func TestSlotsThatTravelAsFileDumps(t *testing.T) {
 				require.NoError(t, err)
 				require.Equal(t, before, kept, "what the slot held before")
 
-				changes, same, _, err := b.Compare(ctx, done.Snapshot, []Placed{{From: 7, To: 7}})
+				c, err := b.Compare(ctx, done.Snapshot, []Placed{{From: 7, To: 7}}, RestoreOptions{})
 				require.NoError(t, err)
-				require.Empty(t, same)
-				_, err = b.Restore(ctx, done.Snapshot, changes)
+				require.Empty(t, c.Same)
+				_, err = b.Restore(ctx, c)
 				require.NoError(t, err)
 				require.Equal(t, before, b.memory(t, 7))
 			})
@@ -52,7 +52,7 @@ func TestSlotsThatTravelAsFileDumps(t *testing.T) {
 
 func TestABackupOfAllFileDumps(t *testing.T) {
 	onABench(t, "open-parameter", emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
-		done, err := b.Backup(ctx, b.AllSlots())
+		done, err := b.Backup(ctx, b.AllSlots(), BackupOptions{})
 		require.NoError(t, err)
 		require.Equal(t, 16, done.Slots)
 		// A header of 20 bytes and a packet of 46: 32 bytes are 37 packed (M1 page 43).

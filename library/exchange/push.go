@@ -1,11 +1,11 @@
 package exchange
 
 import (
+	"bytes"
 	"context"
-	"errors"
 	"fmt"
 
-	"echowright/midi/transfer"
+	"echowright/preset"
 	"echowright/profiles"
 )
 
@@ -13,106 +13,135 @@ import (
 type Pushed struct {
 	Slot int `json:"slot"`
 	Spent
-	Verified    string                `json:"verified"` // "yes" or "no"
-	Snapshot    string                `json:"snapshot"` // the name under which the old content is kept
+	Verified    string                `json:"verified"` // "yes", "no" or "unreadable"
+	Holds       Holds                 `json:"holds"`
+	Snapshot    string                `json:"snapshot"` // the name under which the old content is kept, "" where nothing was overwritten or it is not known
 	Differences []profiles.Difference `json:"differences"`
 }
 
 // The words of Pushed.Verified.
 const (
-	VerifiedYes = "yes"
-	VerifiedNo  = "no"
+	VerifiedYes        = "yes"
+	VerifiedNo         = "no"
+	VerifiedUnreadable = "unreadable" // the device cannot be asked what it holds
 )
 
-// A DiffersError says that a slot, read back, holds something else than was
-// written to it.
-type DiffersError struct {
-	Slot        int
-	Snapshot    string
-	Differences []profiles.Difference
-}
-
-func (e *DiffersError) Error() string {
-	text := fmt.Sprintf("slot %d holds something else than was written", e.Slot)
-	for i, d := range e.Differences {
-		if i == 3 {
-			text += fmt.Sprintf(", and %d more", len(e.Differences)-i)
-			break
-		}
-		text += fmt.Sprintf("; %s: wanted %v, got %v", d.Parameter, d.Was, d.Is)
-	}
-	return text + fmt.Sprintf("; what the slot held before is kept: `echowright restore %s` puts it back", e.Snapshot)
+// PushOptions say how to push.
+type PushOptions struct {
+	All          bool   // write the slot also if it holds the setting already
+	AllowRunaway bool   // also a setting whose loop grows with every turn
+	Note         string // for people: whose echoes these are
 }
 
 // Push writes a setting into a slot: it makes sure of the device, keeps what the
-// slot holds, writes, reads back and compares. Where the device holds something
-// else in the end the error is a *DiffersError, and Pushed tells the differences.
-func (s *Session) Push(ctx context.Context, number int, setting profiles.Setting) (Pushed, error) {
-	done := Pushed{Slot: number, Verified: VerifiedNo, Differences: []profiles.Difference{}}
-	if err := s.Device.Check(setting); err != nil {
-		return done, err
-	}
-	if err := s.Device.CheckSlot(number); err != nil {
+// slot holds, notes what it is going to do, writes, reads back and compares. On
+// any failure after the first byte the old content is put back and read back; the
+// error is an *[UnwrittenError] then, and a *[DiffersError] within it where the
+// slot held something else than was written. What a device that cannot be read
+// was told is kept as what is last known of it.
+func (s *Session) Push(ctx context.Context, number int, setting profiles.Setting, o PushOptions) (Pushed, error) {
+	done := Pushed{Slot: number, Verified: VerifiedNo, Holds: HoldsBefore, Differences: []profiles.Difference{}}
+	if err := s.checkPush(number, setting, o.AllowRunaway); err != nil {
 		return done, err
 	}
 	identity, err := s.identify(ctx, &done.Spent)
 	if err != nil {
 		return done, err
 	}
+	if !s.Device.Readable() {
+		return s.pushUnread(ctx, done, setting, o.Note)
+	}
 	old, err := s.readSlot(ctx, &done.Spent, number)
 	if err != nil {
 		return done, fmt.Errorf("%w; nothing was written", err)
 	}
+	asked := content{slot: number, memory: s.Device.AppendSlot(nil, setting)}
+	if !o.All && bytes.Equal(old.Memory, asked.memory) {
+		done.Verified, done.Holds = VerifiedYes, HoldsAsked
+		return done, nil
+	}
 	if done.Snapshot, err = s.keep(ctx, []Slot{old}, identity, fmt.Sprintf("slot %d before a push", number)); err != nil {
 		return done, err
 	}
-	if err := s.write(ctx, &done.Spent, number, s.Device.AppendSlot(nil, setting), done.Snapshot); err != nil {
-		return done, err
-	}
-	return s.verify(ctx, done, setting)
+	return s.pushOver(ctx, done, asked, old, o.Note)
 }
 
-// write overwrites a slot; the error says whether it was, and where its old content
-// is kept.
-func (s *Session) write(ctx context.Context, spent *Spent, number int, memory []byte, snapshot string) error {
-	steps, err := s.Device.WriteSlotSteps(s.Unit, number, memory)
-	for _, step := range steps {
-		if _, err = s.run(ctx, spent, step, nil); err != nil {
-			break
-		}
+// pushOver writes the one slot, with the journal open meanwhile.
+func (s *Session) pushOver(ctx context.Context, done Pushed, asked content, old Slot, note string) (Pushed, error) {
+	intent, err := s.begin(ctx, doingPush, note, done.Snapshot, []content{asked})
+	if err != nil {
+		return done, err
 	}
-	var refused *transfer.RefusedError
+	before := content{slot: asked.slot, memory: old.Memory, exact: true}
+	done.Holds, err = s.replace(ctx, &done.Spent, asked, before)
+	if done.Holds != HoldsUnknown {
+		intent, err = s.finished(ctx, intent, err)
+	}
+	if done.Holds == HoldsAsked {
+		done.Verified = VerifiedYes
+	}
+	if err == nil {
+		return done, nil
+	}
+	done.Differences = append(done.Differences, differences(err)...)
+	return done, &UnwrittenError{
+		Slot: asked.slot, Holds: done.Holds, Readable: true, Snapshot: done.Snapshot, Intent: intent, Err: err,
+	}
+}
+
+// checkPush refuses what can be seen to be wrong before anything is sent.
+func (s *Session) checkPush(number int, setting profiles.Setting, allowRunaway bool) error {
+	if err := s.Device.Check(setting); err != nil {
+		return err
+	}
+	if err := s.Device.CheckSlot(number); err != nil {
+		return err
+	}
+	if err := s.CheckRunaway(number, setting, allowRunaway); err != nil {
+		return err
+	}
+	return s.checkOpen()
+}
+
+// closeToRunaway is the gain of a turn from which on a warning is due: the
+// tolerance of a worn potentiometer or a second box in the loop is of that order
+// (common practice, no source).
+const closeToRunaway preset.Decibels = -1
+
+// CheckRunaway refuses a setting whose loop can reach unity, unless that is
+// allowed, and warns of one that is close to it.
+func (s *Session) CheckRunaway(slot int, setting profiles.Setting, allow bool) error {
+	gain := s.Device.LoopGain(setting)
 	switch {
-	case errors.As(err, &refused):
-		return fmt.Errorf("writing slot %d: %w; the slot was not overwritten", number, err)
-	case err != nil:
-		return fmt.Errorf("writing slot %d: %w; whether it was overwritten is not known: what it held is kept, `echowright restore %s` puts it back",
-			number, err, snapshot)
+	case gain >= 0 && !allow:
+		return &RunawayError{Slot: slot, Gain: gain}
+	case gain >= 0:
+		s.warn("slot %d: the loop's gain can reach %+.1f dB a turn, and each repeat be louder than the one before: turn everything down before it sounds", slot, float64(gain))
+	case gain > closeToRunaway:
+		s.warn("slot %d: the loop's gain is %+.1f dB a turn, close to running away: turn your monitors down before it sounds", slot, float64(gain))
 	}
 	return nil
 }
 
-func (s *Session) verify(ctx context.Context, done Pushed, setting profiles.Setting) (Pushed, error) {
-	now, err := s.readSlot(ctx, &done.Spent, done.Slot)
-	if err != nil {
-		return done, fmt.Errorf("slot %d was written, but could not be read back: %w; what it held before is kept as %s", done.Slot, err, done.Snapshot)
-	}
-	if now.Fault != nil {
-		return done, fmt.Errorf("slot %d was written, but holds no setting now: %w; `echowright restore %s` puts back what it held",
-			done.Slot, now.Fault, done.Snapshot)
-	}
-	done.Differences = append(done.Differences, s.Device.Differences(setting, now.Setting)...)
-	if len(done.Differences) > 0 {
-		return done, &DiffersError{Slot: done.Slot, Snapshot: done.Snapshot, Differences: done.Differences}
-	}
-	done.Verified = VerifiedYes
-	return done, nil
-}
-
-// Load makes a slot sound.
+// Load makes a slot sound. What sounds until then is turned down first, loop
+// gains before all, where the device has messages for that.
 func (s *Session) Load(ctx context.Context, number int) (Spent, error) {
 	var spent Spent
+	mute, err := s.Device.MuteSteps(s.Unit)
+	if err != nil {
+		return spent, err
+	}
+	if len(mute) == 0 {
+		s.warn("slot %d: what sounds cannot be turned down by message first: turn your monitors down", number)
+	}
 	step, err := s.Device.LoadStep(s.Unit, number)
-	_, err = s.run(ctx, &spent, step, err)
-	return spent, err
+	if err != nil {
+		return spent, err
+	}
+	for _, m := range append(mute, step) {
+		if _, err := s.run(ctx, &spent, m, nil); err != nil {
+			return spent, err
+		}
+	}
+	return spent, nil
 }

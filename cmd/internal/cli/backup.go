@@ -42,7 +42,7 @@ func runBackup(c *call, cmd *cobra.Command, o backupOptions) error {
 		if slots == nil {
 			slots = s.AllSlots()
 		}
-		done, err := s.Backup(cmd.Context(), slots)
+		done, err := s.Backup(cmd.Context(), slots, exchange.BackupOptions{})
 		if err != nil {
 			return err
 		}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"echowright/cmd/internal/ui"
+	"echowright/library/exchange"
 	"echowright/midi/port"
 	"echowright/preset"
 	"echowright/preset/picture"
@@ -45,7 +46,7 @@ func (d *demonstration) powerOff() error {
 func (d *demonstration) backUp(ctx context.Context) (string, error) {
 	var err error
 	s := &d.done
-	if s.backup, err = s.session.Backup(ctx, s.session.AllSlots()); err != nil {
+	if s.backup, err = s.session.Backup(ctx, s.session.AllSlots(), exchange.BackupOptions{}); err != nil {
 		return "", err
 	}
 	shelf, err := d.library()
@@ -62,7 +63,7 @@ func (d *demonstration) backUp(ctx context.Context) (string, error) {
 func (d *demonstration) push(ctx context.Context) (string, error) {
 	var err error
 	s := &d.done
-	if s.pushed, err = s.session.Push(ctx, d.slot, s.planned.Setting); err != nil {
+	if s.pushed, err = s.session.Push(ctx, d.slot, s.planned.Setting, exchange.PushOptions{}); err != nil {
 		return "", err
 	}
 	return fmt.Sprintf("slot %d: %s, %s, verified: %s; what it held is kept: %s", d.slot,

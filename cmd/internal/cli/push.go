@@ -92,9 +92,9 @@ func (c *call) pushDry(t target, p planned) error {
 }
 
 func (c *call) push(ctx context.Context, s *exchange.Session, p planned, o pushOptions) error {
-	done, err := s.Push(ctx, o.slot, p.Setting)
-	var differs *exchange.DiffersError
-	if err != nil && !errors.As(err, &differs) {
+	done, err := s.Push(ctx, o.slot, p.Setting, exchange.PushOptions{Note: p.unit.Name + fmt.Sprintf(" into slot %d", o.slot)})
+	var unwritten *exchange.UnwrittenError
+	if err != nil && !errors.As(err, &unwritten) {
 		return err
 	}
 	if err == nil && o.load {
@@ -106,14 +106,14 @@ func (c *call) push(ctx context.Context, s *exchange.Session, p planned, o pushO
 	if err == nil {
 		c.print("slot %d holds %s now: read back and verified", done.Slot, p.unit.Name)
 	}
-	c.print("%s, %s, %s s; what the slot held before is kept: %s", ui.Count(done.Messages, "message", "messages"),
-		ui.Count(done.Bytes, "byte", "bytes"), ui.Fixed(done.Seconds, 2), done.Snapshot)
+	kept := ""
+	if done.Snapshot != "" {
+		kept = "; what the slot held before is kept: " + done.Snapshot
+	}
+	c.print("%s, %s, %s s%s", ui.Count(done.Messages, "message", "messages"), ui.Count(done.Bytes, "byte", "bytes"), ui.Fixed(done.Seconds, 2), kept)
 	c.showDifferences("wanted", "holds", done.Differences)
 	return err
 }
-
-// unreadable is what verified says where nothing can be read back.
-const unreadable = "unreadable"
 
 // pushToFile writes what would be sent, as a .syx file for another program.
 func (c *call) pushToFile(ctx context.Context, t target, p planned, slot int) error {
@@ -121,7 +121,7 @@ func (c *call) pushToFile(ctx context.Context, t target, p planned, slot int) er
 	if err != nil {
 		return err
 	}
-	done := exchange.Pushed{Slot: slot, Verified: unreadable, Differences: []profiles.Difference{}}
+	done := exchange.Pushed{Slot: slot, Verified: exchange.VerifiedUnreadable, Holds: exchange.HoldsUnknown, Differences: []profiles.Difference{}}
 	for _, s := range p.steps {
 		if err := out.Send(ctx, s.Send); err != nil {
 			return errors.Join(err, out.Close())

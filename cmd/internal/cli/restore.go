@@ -101,19 +101,18 @@ func (o restoreOptions) places(cmd *cobra.Command, s library.Snapshot) ([]exchan
 }
 
 func (c *call) restore(cmd *cobra.Command, s *exchange.Session, name string, places []exchange.Placed, o restoreOptions) error {
-	changes, same, spent, err := s.Compare(cmd.Context(), name, places)
+	compared, err := s.Compare(cmd.Context(), name, places, exchange.RestoreOptions{})
 	if err != nil {
 		return err
 	}
+	changes := compared.Changes
 	for _, change := range changes {
 		c.say("slot %d holds something else: %s", change.To, changed(change))
 	}
 	if len(changes) > 0 && !o.yes && !c.agreed(cmd.Context(), fmt.Sprintf("Write %s of %s?", ui.Count(len(changes), "slot", "slots"), s.Device.Name)) {
 		return errors.New("nothing was written: answer y to write, or give --yes")
 	}
-	done, err := s.Restore(cmd.Context(), name, changes)
-	done.Same = append(done.Same, same...)
-	done.Messages, done.Bytes, done.Seconds = done.Messages+spent.Messages, done.Bytes+spent.Bytes, done.Seconds+spent.Seconds
+	done, err := s.Restore(cmd.Context(), compared)
 	if c.json {
 		return errors.Join(err, ui.JSON(c.out, done))
 	}

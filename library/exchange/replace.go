@@ -1,0 +1,108 @@
+package exchange
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"echowright/midi/transfer"
+)
+
+// settleTime is how long a slot is cared for after something went wrong, also
+// after Ctrl-C: a box that starts again is back within it.
+const settleTime = 12 * time.Second
+
+// A content is what a slot is to hold.
+type content struct {
+	slot   int
+	memory []byte
+	// exact: to the last byte. A setting that was worked out is there as soon as
+	// every parameter is; a memory that was kept is put back as it was.
+	exact bool
+}
+
+// replace makes a slot hold something else than it does. Where that fails, what
+// it held before is put back. It says what the slot holds in the end, and why it
+// failed if it did.
+func (s *Session) replace(ctx context.Context, spent *Spent, asked, before content) (Holds, error) {
+	failed := s.writeAndVerify(ctx, spent, asked)
+	if failed == nil {
+		return HoldsAsked, nil
+	}
+	settling, cancel := context.WithTimeout(context.WithoutCancel(ctx), settleTime)
+	defer cancel()
+	holds, err := s.settle(settling, spent, asked, before)
+	if holds == HoldsAsked && ctx.Err() == nil {
+		s.warn("slot %d: %v; it holds what was asked for all the same", asked.slot, failed)
+		return holds, nil
+	}
+	if err != nil {
+		failed = fmt.Errorf("%w; and putting back what it held: %w", failed, err)
+	}
+	return holds, failed
+}
+
+// settle finds out what a slot holds, and puts back what it held before unless
+// it holds the one or the other already. A device that says nothing at all is
+// given time to come back.
+func (s *Session) settle(ctx context.Context, spent *Spent, asked, before content) (Holds, error) {
+	for {
+		holds, err := s.settleOnce(ctx, spent, asked, before)
+		var silent *transfer.NoAnswerError
+		if holds != HoldsUnknown || !errors.As(err, &silent) || ctx.Err() != nil {
+			return holds, err
+		}
+	}
+}
+
+func (s *Session) settleOnce(ctx context.Context, spent *Spent, asked, before content) (Holds, error) {
+	now, err := s.readSlot(ctx, spent, asked.slot)
+	switch {
+	case err != nil:
+		return HoldsUnknown, err
+	case bytes.Equal(now.Memory, before.memory):
+		return HoldsBefore, nil
+	case s.differs(now, asked) == nil:
+		return HoldsAsked, nil
+	}
+	if err := s.writeAndVerify(ctx, spent, before); err != nil {
+		return HoldsUnknown, err
+	}
+	return HoldsBefore, nil
+}
+
+// writeAndVerify overwrites a slot and reads it back.
+func (s *Session) writeAndVerify(ctx context.Context, spent *Spent, c content) error {
+	steps, err := s.Device.WriteSlotSteps(s.Unit, c.slot, c.memory)
+	for _, step := range steps {
+		if _, err = s.run(ctx, spent, step, nil); err != nil {
+			break
+		}
+	}
+	if err != nil {
+		return err
+	}
+	now, err := s.readSlot(ctx, spent, c.slot)
+	if err != nil {
+		return err
+	}
+	return s.differs(now, c)
+}
+
+// differs is a *DiffersError where a slot does not hold what it should.
+func (s *Session) differs(now Slot, c content) error {
+	if bytes.Equal(now.Memory, c.memory) {
+		return nil
+	}
+	e := &DiffersError{Slot: c.slot, Fault: now.Fault}
+	want, err := s.Device.SlotSetting(c.memory)
+	if err == nil && now.Fault == nil {
+		e.Differences = s.Device.Differences(want, now.Setting)
+		if len(e.Differences) == 0 && !c.exact {
+			return nil
+		}
+	}
+	return e
+}

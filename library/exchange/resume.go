@@ -1,0 +1,170 @@
+package exchange
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"echowright/library"
+	"echowright/midi"
+)
+
+// Resumed is what came of bringing something to its end.
+type Resumed struct {
+	Intent   string `json:"intent"`
+	Doing    string `json:"doing"`
+	PutBack  bool   `json:"put_back"`
+	Written  []int  `json:"written"`
+	Same     []int  `json:"same"`     // slots that held it already
+	Verified string `json:"verified"` // "yes", "no" or "unreadable"
+	Found    string `json:"found"`    // snapshot of slots that held neither the old nor the new, "" if there were none
+	Spent
+}
+
+// Resume brings to its end what the journal has: it finishes it, or puts back
+// what the slots held before. Slots that hold neither, because something was
+// broken off in the middle or somebody has been at the device since, are kept as
+// a snapshot first. Each slot is read back; on an error the journal keeps what
+// there is to do.
+func (s *Session) Resume(ctx context.Context, i library.Intent, putBack bool) (Resumed, error) {
+	done := Resumed{Intent: i.Name, Doing: i.Doing, PutBack: putBack, Written: []int{}, Same: []int{}, Verified: VerifiedNo}
+	if s.Device.SHA256() != i.ProfileSHA256 {
+		return done, fmt.Errorf("%s was begun with another version of the profile of %q: use the one that is kept with it", i.Name, i.Device)
+	}
+	identity, err := s.identify(ctx, &done.Spent)
+	if err != nil {
+		return done, err
+	}
+	if !i.ReadBack {
+		err = s.resumeUnread(ctx, &done, i)
+	} else {
+		err = s.resumeRead(ctx, &done, i, identity)
+	}
+	if err != nil {
+		return done, fmt.Errorf("%s stays in the journal: %w", i.Name, err)
+	}
+	_, err = s.finished(ctx, i.Name, nil)
+	return done, err
+}
+
+// A standing is a slot of an intent: what it is to hold, what else it may hold,
+// and what it holds.
+type standing struct {
+	target content
+	other  []byte
+	now    Slot
+}
+
+func (s *Session) resumeRead(ctx context.Context, done *Resumed, i library.Intent, identity []byte) error {
+	all, err := s.targets(i, done.PutBack)
+	if err != nil {
+		return err
+	}
+	var strange []Slot
+	for n := range all {
+		st := &all[n]
+		if st.now, err = s.readSlot(ctx, &done.Spent, st.target.slot); err != nil {
+			return err
+		}
+		if s.differs(st.now, st.target) != nil && !bytes.Equal(st.now.Memory, st.other) {
+			strange = append(strange, st.now)
+		}
+	}
+	if len(strange) > 0 {
+		if done.Found, err = s.keep(ctx, strange, identity, "as found by resume of "+i.Name); err != nil {
+			return err
+		}
+	}
+	for n, st := range all {
+		if s.differs(st.now, st.target) == nil {
+			done.Same = append(done.Same, st.target.slot)
+		} else if err := s.writeAndVerify(ctx, &done.Spent, st.target); err != nil {
+			return err
+		} else {
+			done.Written = append(done.Written, st.target.slot)
+		}
+		s.progress(n+1, len(all))
+	}
+	done.Verified = VerifiedYes
+	return nil
+}
+
+// targets are the slots of an intent with what each is to hold, and the other
+// thing that it may hold.
+func (s *Session) targets(i library.Intent, putBack bool) ([]standing, error) {
+	before, err := s.Shelf.Snapshot(i.Snapshot)
+	if err != nil {
+		return nil, fmt.Errorf("what the slots held before: %w", err)
+	}
+	var all []standing
+	for _, slot := range i.Slots {
+		n := slices.IndexFunc(before.Slots, func(k library.SnapshotSlot) bool { return k.Slot == slot.Slot })
+		if n < 0 {
+			return nil, fmt.Errorf("snapshot %s does not hold slot %d", i.Snapshot, slot.Slot)
+		}
+		old, err := s.slotOf(before.Slots[n].Messages, slot.Slot)
+		if err != nil {
+			return nil, fmt.Errorf("snapshot %s: slot %d: %w", i.Snapshot, slot.Slot, err)
+		}
+		st := standing{content{slot.Slot, slot.Content, i.Doing != doingPush}, old.Memory, Slot{}}
+		if putBack {
+			st.target, st.other = content{slot.Slot, old.Memory, true}, slot.Content
+		}
+		all = append(all, st)
+	}
+	return all, nil
+}
+
+// resumeUnread sends everything again to a device that says nothing, or what had
+// been sent to it before.
+func (s *Session) resumeUnread(ctx context.Context, done *Resumed, i library.Intent) error {
+	for n, slot := range i.Slots {
+		messages := slot.Content
+		if done.PutBack {
+			var err error
+			if messages, err = s.lastSent(i, slot.Slot); err != nil {
+				return err
+			}
+		}
+		steps, err := s.stepsAgain(slot.Slot, messages)
+		if err != nil {
+			return err
+		}
+		if holds, err := s.sendUnread(ctx, &done.Spent, steps); err != nil {
+			return &UnwrittenError{Slot: slot.Slot, Holds: holds, Intent: i.Name, Err: err}
+		}
+		if err := s.keepSent(ctx, slot.Slot, steps); err != nil {
+			return err
+		}
+		done.Written = append(done.Written, slot.Slot)
+		s.progress(n+1, len(i.Slots))
+	}
+	done.Verified = VerifiedUnreadable
+	return nil
+}
+
+// stepsAgain are the steps whose messages were kept.
+func (s *Session) stepsAgain(slot int, messages []byte) ([]midi.Step, error) {
+	setting, _, err := s.Device.SettingOf(messages)
+	if err != nil {
+		return nil, fmt.Errorf("slot %d: %w", slot, err)
+	}
+	return s.Device.PushSteps(s.Unit, slot, setting)
+}
+
+func (s *Session) lastSent(i library.Intent, slot int) ([]byte, error) {
+	if i.Snapshot == "" {
+		return nil, errors.New("what the slot held before was never known, so it cannot be put back: finish it, or `echowright resume --forget`")
+	}
+	before, err := s.Shelf.Snapshot(i.Snapshot)
+	if err != nil {
+		return nil, err
+	}
+	n := slices.IndexFunc(before.Slots, func(k library.SnapshotSlot) bool { return k.Slot == slot })
+	if n < 0 {
+		return nil, fmt.Errorf("snapshot %s does not hold slot %d", i.Snapshot, slot)
+	}
+	return before.Slots[n].Messages, nil
+}
