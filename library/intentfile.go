@@ -11,6 +11,7 @@ import (
 
 // An intentFile is the manifest of an intent: intent.toml.
 type intentFile struct {
+	OwnSHA256     string     `toml:"own_sha256"`
 	Doing         string     `toml:"doing"`
 	Note          string     `toml:"note"`
 	Device        string     `toml:"device"`
@@ -28,7 +29,7 @@ type intentFile struct {
 var intentKind = stricttoml.Kind{Name: "intent", Version: 1, Limit: 1 << 20}
 
 var intentRequired = []string{
-	"doing", "device", "profile_sha256", "port", "unit", "began", "read_back",
+	"own_sha256", "doing", "device", "profile_sha256", "port", "unit", "began", "read_back",
 	"slot.*.slot", "slot.*.file", "slot.*.sha256", "slot.*.bytes",
 }
 
@@ -99,7 +100,7 @@ func (m intentFile) format() []byte {
 	text("snapshot", m.Snapshot)
 	fmt.Fprintf(&b, "read_back = %v\n", m.ReadBack)
 	writeSlots(&b, m.Slots)
-	return []byte(b.String())
+	return sealed(b.String())
 }
 
 func (m intentFile) mistakes() preset.FieldErrors {

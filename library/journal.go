@@ -124,10 +124,10 @@ func (l *Library) putAway(name string) error {
 	if err != nil {
 		return err
 	}
-	if err := os.Rename(l.intentPath(name), trash); err != nil {
+	if err := wholefile.Move(l.intentPath(name), trash); err != nil {
 		return fmt.Errorf("moving intent %q to the trash: %w", name, err)
 	}
-	return errors.Join(wholefile.Sync(filepath.Dir(trash)), wholefile.Sync(l.intentPath("")))
+	return nil
 }
 
 // Intent reads an intent and checks every byte of it. Without one of that name
@@ -151,6 +151,10 @@ func (l *Library) Intents() ([]IntentEntry, error) {
 	}
 	var all []IntentEntry
 	for _, name := range names {
+		if err := preset.CheckName(name); err != nil {
+			all = append(all, IntentEntry{Name: name, Path: l.intentPath(name), Err: fmt.Errorf("intent %w; rename its folder", err)})
+			continue
+		}
 		e := l.readIntent(name)
 		var gone *NotFoundError
 		if errors.As(e.Err, &gone) { // finished since
@@ -181,11 +185,17 @@ func (l *Library) loadIntent(name string) (Intent, error) {
 	folder := keptFolder{noun: "intent", name: name, path: l.intentPath(name)}
 	path := filepath.Join(folder.path, intentName)
 	text, err := readFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return Intent{}, folder.damaged(intentName, "is missing")
+	}
 	if err != nil {
 		return Intent{}, fmt.Errorf("intent %q: %w", name, err)
 	}
 	m, err := parseIntent(path, text)
 	if err != nil {
+		return Intent{}, err
+	}
+	if err := folder.checkSeal(intentName, text, m.OwnSHA256); err != nil {
 		return Intent{}, err
 	}
 	i := m.intent(name)

@@ -20,6 +20,7 @@ func pushing() Intent {
 
 // The hashes are those of wantManifest: the same bytes, in another order.
 const wantIntent = `format = "echowright-intent/1"
+own_sha256 = "1853fe8c9ad32ddef787a6ca38b69b98838fcbb7f4abeb6107d35e523c8e20b0"
 doing = "push"
 note = "saltmarsh-drum-1 into slot 5"
 device = "five-line"

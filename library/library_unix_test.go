@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"syscall"
 	"testing"
@@ -22,13 +23,17 @@ const childKey = "ECHOWRIGHT_TEST_CHILD"
 
 func TestMain(m *testing.M) {
 	if role := os.Getenv(childKey); role != "" {
-		child(role, os.Args[1])
+		child(role, os.Args[1], os.Args[2:]...)
 		return
 	}
 	os.Exit(m.Run())
 }
 
-func child(role, home string) {
+func child(role, home string, more ...string) {
+	if role == "work" {
+		workAsChild(more[0], home)
+		return
+	}
 	l, err := Open(home, time.Now)
 	if err != nil {
 		fmt.Println(err)
@@ -75,6 +80,20 @@ func child(role, home string) {
 		fmt.Println(err)
 		_, err = l.WriteSnapshot(ctx, evenings())
 		fmt.Println(err)
+	}
+}
+
+// workAsChild does one of works in a process of its own, in one thread: strace
+// counts the operations of each.
+func workAsChild(name, home string) {
+	runtime.LockOSThread()
+	l, err := Open(home, time.Now)
+	if err == nil {
+		err = works()[name].do(context.Background(), l)
+	}
+	if err != nil {
+		fmt.Println(err)
+		os.Exit(1)
 	}
 }
 

@@ -43,7 +43,7 @@ func (l *Library) change(ctx context.Context, do func() error) error {
 	case waiting.Err() != nil:
 		return &LockedError{Path: path}
 	default:
-		return fmt.Errorf("locking the library: %w; it can be read but not changed", err)
+		return fmt.Errorf("locking the library: %w; it can be read but not changed", wholefile.Explain(path, err))
 	}
 	defer lock.Unlock()
 	return do()

@@ -11,8 +11,11 @@ import (
 	"echowright/preset/stricttoml"
 )
 
-// A manifest says what a snapshot holds, and proves it.
+// A manifest says what a snapshot holds, and proves it. Snapshots from before
+// there was own_sha256 lack it; whoever changes a manifest by hand, such as its
+// note, takes that line out.
 type manifest struct {
+	OwnSHA256     string     `toml:"own_sha256"`
 	Device        string     `toml:"device"`
 	ProfileSHA256 string     `toml:"profile_sha256"`
 	Port          string     `toml:"port"`
@@ -130,7 +133,7 @@ func (m manifest) format() []byte {
 		fmt.Fprintf(&b, "asked = [%s]\n", listed(m.Asked))
 	}
 	writeSlots(&b, m.Slots)
-	return []byte(b.String())
+	return sealed(b.String())
 }
 
 func writeSlots(b *strings.Builder, all []keptSlot) {

@@ -15,7 +15,7 @@ type PortLockedError struct {
 }
 
 func (e *PortLockedError) Error() string {
-	return fmt.Sprintf("another echowright is using the port %s: wait until it is done and try again", e.Port)
+	return fmt.Sprintf("another echowright is using the port %q: wait until it is done and try again", e.Port)
 }
 
 // LockPort takes a port, named as --port takes it, for one process alone: two
@@ -25,14 +25,15 @@ func (e *PortLockedError) Error() string {
 func (l *Library) LockPort(port string) (unlock func() error, err error) {
 	folder := filepath.Join(l.home, "ports")
 	if err := wholefile.MakeFolder(folder); err != nil {
-		return nil, fmt.Errorf("locking port %s: %w", port, err)
+		return nil, fmt.Errorf("locking port %q: %w", port, err)
 	}
 	// Sixteen digits of a hash: a port's name may be a path, and long.
-	lock := flock.New(filepath.Join(folder, hash([]byte(port))[:16]+".lock"), flock.SetPermissions(0o666))
+	path := filepath.Join(folder, hash([]byte(port))[:16]+".lock")
+	lock := flock.New(path, flock.SetPermissions(0o666))
 	free, err := lock.TryLock()
 	switch {
 	case err != nil:
-		return nil, fmt.Errorf("locking port %s: %w; the library must be a folder that can be written to", port, err)
+		return nil, fmt.Errorf("locking port %q: %w", port, wholefile.Explain(path, err))
 	case !free:
 		return nil, &PortLockedError{Port: port}
 	}

@@ -161,10 +161,10 @@ func (s *Shelf[T]) discard(name string) (trashed string, err error) {
 	if err != nil {
 		return "", err
 	}
-	if err := os.Rename(path, trash); err != nil {
+	if err := wholefile.Move(path, trash); err != nil {
 		return "", fmt.Errorf("moving %s %q to the trash: %w", s.noun, name, err)
 	}
-	return trash, errors.Join(wholefile.Sync(filepath.Dir(trash)), wholefile.Sync(filepath.Dir(path)))
+	return trash, nil
 }
 
 func (s *Shelf[T]) path(name string) string {

@@ -147,7 +147,11 @@ func (l *Library) readManifest(name string) (manifest, error) {
 	if err != nil {
 		return manifest{}, fmt.Errorf("snapshot %q: %w", name, err)
 	}
-	return parseManifest(path, text)
+	m, err := parseManifest(path, text)
+	if err != nil {
+		return manifest{}, err
+	}
+	return m, l.snapshotFolder(name).checkSeal(manifestName, text, m.OwnSHA256)
 }
 
 // Snapshot reads a snapshot and checks every byte of it against the manifest.

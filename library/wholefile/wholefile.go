@@ -24,7 +24,9 @@ import (
 const Prefix = ".partial-"
 
 // Write makes data the content of the file at path, in place of what may be
-// there. On error the file is as it was. Perm is what the umask leaves of it.
+// there. On error the file is as it was; only where the disk fails after the last
+// step it may be the new one, whole but not certain to outlast a power cut. Perm
+// is what the umask leaves of it.
 func Write(path string, data []byte, perm fs.FileMode) error {
 	return write(path, filledWith(data), perm, os.Rename)
 }
@@ -59,27 +61,38 @@ func write(path string, fill filler, perm fs.FileMode, rename func(from, to stri
 	}
 	if err != nil {
 		os.Remove(temp) // after an error that is told already
-		return explained(path, err)
+		return Explain(path, err)
 	}
-	return explained(path, syncFolder(filepath.Dir(path)))
+	return Explain(path, syncFolder(filepath.Dir(path)))
 }
 
 // CreateFolder makes a folder at path with files in it, name to content. The
-// folder must not be there yet.
+// folder must not be there yet; on error it is not there either.
 func CreateFolder(path string, files map[string][]byte, perm fs.FileMode) error {
 	if _, err := os.Lstat(path); err == nil { // renaming would replace an empty folder
-		return explained(path, fs.ErrExist)
+		return Explain(path, fs.ErrExist)
 	}
 	temp := beside(path)
 	err := fillFolder(temp, files, perm)
 	if err == nil {
-		err = os.Rename(temp, path)
+		err = renameSynced(temp, path)
 	}
 	if err != nil {
 		os.RemoveAll(temp)
-		return explained(path, err)
 	}
-	return explained(path, syncFolder(filepath.Dir(path)))
+	return Explain(path, err)
+}
+
+// renameSynced takes the renaming back if it is not certain to outlast a power cut.
+func renameSynced(from, to string) error {
+	if err := os.Rename(from, to); err != nil {
+		return err
+	}
+	err := syncFolder(filepath.Dir(to))
+	if err != nil {
+		err = errors.Join(err, os.Rename(to, from))
+	}
+	return err
 }
 
 func fillFolder(folder string, files map[string][]byte, perm fs.FileMode) error {
@@ -101,9 +114,9 @@ func MakeFolder(path string) error {
 		return nil
 	}
 	if err := os.MkdirAll(path, 0o777); err != nil {
-		return explained(path, err)
+		return Explain(path, err)
 	}
-	return explained(path, syncFolder(filepath.Dir(path)))
+	return Explain(path, syncFolder(filepath.Dir(path)))
 }
 
 // beside is an unused name in the same folder, so that renaming stays within one
@@ -154,9 +167,14 @@ func syncFolder(folder string) error {
 	return errors.Join(f.Sync(), f.Close())
 }
 
-// Sync puts the names in a folder on the disk, after a file was moved into or
-// out of it.
-func Sync(folder string) error { return explained(folder, syncFolder(folder)) }
+// Move gives what lies at one path another, in the same file system, for certain:
+// on error it may lie there already, but a power cut may bring it back.
+func Move(from, to string) error {
+	if err := os.Rename(from, to); err != nil {
+		return Explain(to, err)
+	}
+	return Explain(to, errors.Join(syncFolder(filepath.Dir(to)), syncFolder(filepath.Dir(from))))
+}
 
 // hints are the next steps for what goes wrong with disks.
 var hints = []struct {
@@ -172,9 +190,9 @@ var hints = []struct {
 	{syscall.ENOTDIR, "a folder in its path is a file: choose another place"},
 }
 
-// explained names the path once, and says what to do; what stands at path is as
-// it was.
-func explained(path string, err error) error {
+// Explain makes an error of the system one that names the path once and says what
+// to do; nil it leaves alone.
+func Explain(path string, err error) error {
 	if err == nil {
 		return nil
 	}

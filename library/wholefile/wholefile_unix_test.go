@@ -90,9 +90,9 @@ func TestAFullDiskLeavesTheOldFileAndNothingElse(t *testing.T) {
 	requireOnly(t, folder, "a.toml")
 
 	// What a disk without room says is the same but for the number of the error.
-	require.EqualError(t, explained(path, &fs.PathError{Op: "write", Path: "temp", Err: syscall.ENOSPC}),
+	require.EqualError(t, Explain(path, &fs.PathError{Op: "write", Path: "temp", Err: syscall.ENOSPC}),
 		"writing "+path+": no space left on device; make room on the disk")
-	require.ErrorContains(t, explained(path, &os.LinkError{Op: "rename", Old: "a", New: "b", Err: syscall.EROFS}),
+	require.ErrorContains(t, Explain(path, &os.LinkError{Op: "rename", Old: "a", New: "b", Err: syscall.EROFS}),
 		"writing "+path+": read-only file system; the disk is read-only")
 }
 
