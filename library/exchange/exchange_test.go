@@ -99,18 +99,6 @@ func TestPushKeepsWritesAndReadsBack(t *testing.T) {
 	})
 }
 
-func TestPushTakesNoLongerThanTheWireAndTheFlash(t *testing.T) {
-	onTheBench(t, emulator.Options{FlashWrite: 250 * time.Millisecond}, func(t *testing.T, ctx context.Context, b *bench) {
-		done, err := b.Push(ctx, 5, b.written(), PushOptions{})
-		require.NoError(t, err)
-		// Out: 140 bytes; back: an identity of 15, two slots of 118, an acknowledge
-		// of 8 bytes; 0.32 ms each, four silences of 4 ms, one write of 250 ms.
-		least := 0.32*float64(140+15+2*118+8) + 4*4 + 250
-		require.Less(t, done.Seconds*1000, 1.1*least)
-		require.Greater(t, done.Seconds*1000, 0.9*least-16, "the silences may overlap the answers")
-	})
-}
-
 func TestASlotThatKeepsSomethingElse(t *testing.T) {
 	onTheBench(t, emulator.Options{Faults: emulator.Faults{Keep: []int{0x01}}}, func(t *testing.T, ctx context.Context, b *bench) {
 		done, err := b.Push(ctx, 5, b.written(), PushOptions{})
