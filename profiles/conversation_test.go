@@ -34,6 +34,7 @@ func TestSlotsOverAPort(t *testing.T) {
 		{"the answer to the header is lost", "open-parameter", emulator.Faults{LoseAnswer: 1}, 0},
 		{"the answer to the packet is lost", "open-parameter", emulator.Faults{LoseAnswer: 2}, 0},
 		{"the header of the dump that was asked for is lost", "open-parameter", emulator.Faults{LoseAnswer: 3}, 0},
+		{"the end of the dump that was asked for is lost", "open-parameter", emulator.Faults{LoseAnswer: 5}, 0},
 		{"a packet comes damaged", "open-parameter", emulator.Faults{CorruptAnswer: 4}, 0},
 		{"answers come twice", "open-parameter", emulator.Faults{DoubleAnswer: emulator.Every}, 0},
 		{"answers come byte by byte", "open-parameter", emulator.Faults{SingleBytes: true}, 0},

@@ -134,7 +134,7 @@ func (d *Device) fileDumpSteps(unit, slot int, memory []byte) ([]midi.Step, erro
 	if err != nil {
 		return nil, err
 	}
-	return append(steps, midi.Step{What: fmt.Sprintf("write slot %d: that is all", slot), Send: end, Gap: max(d.Manners.Gap, d.Manners.Flash)}), nil
+	return append(steps, midi.Step{What: fmt.Sprintf("write slot %d: that is all", slot), Send: end, Gap: d.Manners.Flash + d.Manners.Gap}), nil
 }
 
 // dumpStep is a message of a dump that the unit answers with a handshake about
@@ -149,6 +149,23 @@ func (d *Device) dumpStep(what string, message []byte, packet int, timeout time.
 	s.Timeout = max(timeout, d.Manners.Answer)
 	s.Answers = append([]midi.Answer{{Match: midi.ACK.Answer(packet), Means: midi.Done}}, hitches()...)
 	return s
+}
+
+// CancelStep ends in the middle a conversation about a slot, in whichever direction
+// it goes, so that the device does not take what comes next for a part of it;
+// false where a slot takes no more than a message.
+func (d *Device) CancelStep(unit int) (step midi.Step, ok bool) {
+	if d.memory.fileDump == nil {
+		return midi.Step{}, false
+	}
+	step, err := d.cancelStep(unit)
+	return step, err == nil
+}
+
+// cancelStep is CANCEL; the number of a packet counts for nothing in it (M1 page 45).
+func (d *Device) cancelStep(unit int) (midi.Step, error) {
+	message, err := midi.CANCEL.Message(unit, 0)
+	return midi.Step{What: "end the file dump", Send: message, Gap: d.Manners.Gap, Follows: true}, err
 }
 
 // hitches are the handshakes that are no acknowledge.

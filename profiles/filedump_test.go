@@ -142,6 +142,7 @@ func TestAReadingWordForWord(t *testing.T) {
 	}
 	hurt := packet(0, memory)
 	hurt[9] ^= 1
+	const cancel = "F0 7E 05 7D 00 F7"
 	for _, c := range []struct {
 		name    string
 		answers [][]byte
@@ -155,17 +156,19 @@ func TestAReadingWordForWord(t *testing.T) {
 			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7F 00 F7", "F0 7E 05 7F 01 F7"}, "", false},
 		{"a packet that did not arrive whole", [][]byte{header("MEM03", 32), hurt, packet(0, memory), shake(t, midi.EOF, 0)},
 			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7E 00 F7", "F0 7E 05 7F 00 F7"}, "", false},
+		{"its end gets lost", [][]byte{header("MEM03", 32), packet(0, memory), nil},
+			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7F 00 F7"}, "", false},
 		{"three times", [][]byte{header("MEM03", 32), hurt, hurt, hurt},
-			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7E 00 F7", "F0 7E 05 7E 00 F7"}, "3 times", true},
+			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7E 00 F7", "F0 7E 05 7E 00 F7", cancel}, "3 times", true},
 		{"a packet is missing", [][]byte{header("MEM03", 32), packet(1, memory)},
-			[]string{"F0 7E 05 7F 00 F7"}, "packet 1 came where 0 was due", true},
+			[]string{"F0 7E 05 7F 00 F7", cancel}, "packet 1 came where 0 was due", true},
 		{"it ends too early", [][]byte{header("MEM03", 32), packet(0, memory[:20]), shake(t, midi.EOF, 0)},
-			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7F 00 F7"}, "after 20 bytes of 32", true},
+			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7F 00 F7", cancel}, "after 20 bytes of 32", true},
 		{"it does not end", [][]byte{header("MEM03", 32), packet(0, memory), packet(1, memory)},
-			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7F 00 F7"}, "goes on after its 32 bytes", false},
-		{"another slot", [][]byte{header("MEM04", 32)}, nil, "slot 3 was asked for, slot 4 came", false},
-		{"another file", [][]byte{header("SONG1", 32)}, nil, "SONG1", false},
-		{"another length", [][]byte{header("MEM03", 64)}, nil, "has 64 bytes: 32 wanted", false},
+			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7F 00 F7", cancel}, "goes on after its 32 bytes", false},
+		{"another slot", [][]byte{header("MEM04", 32)}, []string{cancel}, "slot 3 was asked for, slot 4 came", false},
+		{"another file", [][]byte{header("SONG1", 32)}, []string{cancel}, "SONG1", false},
+		{"another length", [][]byte{header("MEM03", 64)}, []string{cancel}, "has 64 bytes: 32 wanted", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r, err := d.ReadSlot(5, 3)
@@ -176,11 +179,13 @@ func TestAReadingWordForWord(t *testing.T) {
 			var said []string
 			for _, answer := range c.answers {
 				a, fits := step.Answer(answer)
-				require.True(t, fits, "%s is waited for", midi.Hex(answer[:6]))
-				require.Equal(t, midi.Data, a.Means)
-				if err = r.Take(answer); err != nil {
-					break
+				if answer == nil {
+					require.Equal(t, midi.Done, step.Silence, "silence is an answer")
+				} else {
+					require.True(t, fits, "%s is waited for", midi.Hex(answer[:min(6, len(answer))]))
+					require.Equal(t, midi.Data, a.Means)
 				}
+				require.NoError(t, r.Take(answer))
 				if step, more = r.Next(); more {
 					said = append(said, midi.Hex(step.Send))
 					require.NoError(t, step.Check())
@@ -188,6 +193,8 @@ func TestAReadingWordForWord(t *testing.T) {
 			}
 			require.Equal(t, c.said, said)
 			if c.fails != "" {
+				require.Empty(t, step.Answers, "CANCEL is not answered")
+				err := r.Take(nil)
 				require.ErrorContains(t, err, c.fails)
 				require.Equal(t, c.damaged, isDamaged(err))
 				return
@@ -252,4 +259,18 @@ func FuzzSlotReading(f *testing.F) {
 			}
 		}
 	})
+}
+
+func TestAConversationEndedInTheMiddle(t *testing.T) {
+	step, ok := openParameter(t).CancelStep(5)
+	require.True(t, ok)
+	require.NoError(t, step.Check())
+	require.Equal(t, "F0 7E 05 7D 00 F7", midi.Hex(step.Send)) // M1 page 36: 7D is CANCEL
+	require.Empty(t, step.Answers)
+	for _, name := range []string{"five-line", "two-by-three", "tap-loop", "twin"} {
+		d, err := Shipped(name)
+		require.NoError(t, err)
+		_, ok := d.CancelStep(0)
+		require.False(t, ok, "a slot of %s takes no more than a message", name)
+	}
 }

@@ -64,10 +64,11 @@ func (d *Device) step(m *message, what string, f fields) (midi.Step, error) {
 	if s.Answers, err = d.answersTo(m, f); err != nil {
 		return midi.Step{}, fmt.Errorf("device %q: answers to %s: %w", d.Name, what, err)
 	}
-	// A device that says nothing when it is ready is given the time it may need.
+	// A device that says nothing when it is ready is given the time it may need,
+	// and then the silence that it wants between any two messages.
 	switch {
 	case len(s.Answers) == 0 && m.flash:
-		s.Gap = max(s.Gap, d.Manners.Flash)
+		s.Gap = max(s.Gap, d.Manners.Flash+d.Manners.Gap)
 	case m.flash:
 		s.Timeout = d.Manners.Answer + d.Manners.Flash
 	case len(s.Answers) > 0:

@@ -11,15 +11,18 @@ import (
 // A SlotReading is a conversation that asks for what a slot holds, without the
 // port: Next says what to send, Take hears what came back, and in the end
 // Messages is what SlotMemory reads. A device that sends a slot in one message
-// is asked once; one with File Dumps gets its packets acknowledged.
+// is asked once; one with File Dumps gets its packets acknowledged, and where what
+// it sends is of no use it is told to stop before Take gives the reason. Who ends
+// the conversation in the middle for a reason of its own sends [Device.CancelStep].
 type SlotReading struct {
 	device     *Device
 	unit, slot int
 	next       *midi.Step // nil: all is there
 	messages   []byte
-	bytes      int // of the file so far
-	packet     int // the number of the packet that is due, −1 for the header
-	again      int // times that this packet did not arrive whole
+	bytes      int   // of the file so far
+	packet     int   // the number of the packet that is due, −1 for the header
+	again      int   // times that this packet did not arrive whole
+	cancelled  error // why the device has been told to stop
 }
 
 // ReadSlot begins a conversation about a slot.
@@ -68,24 +71,45 @@ func (r *SlotReading) say(what string, message []byte, answer midi.Answer) {
 	}
 }
 
-// Take hears the answer to the step that Next gave. The error wraps ErrDamaged
-// where it is worth beginning anew.
+// Take hears the answer to the step that Next gave; nil where silence is one. The
+// error wraps ErrDamaged where it is worth beginning anew.
 func (r *SlotReading) Take(answer []byte) error {
-	if r.next == nil {
+	switch {
+	case r.next == nil:
 		return fmt.Errorf("slot %d: nothing more was asked for", r.slot)
-	}
-	if r.device.memory.fileDump == nil {
+	case r.cancelled != nil:
+		r.next = nil
+		return r.cancelled
+	case r.device.memory.fileDump == nil:
 		r.messages, r.next = bytes.Clone(answer), nil
 		return nil
 	}
+	if err := r.takeDump(answer); err != nil {
+		step, err2 := r.device.cancelStep(r.unit)
+		if err2 != nil {
+			return err
+		}
+		r.next, r.cancelled = &step, err
+	}
+	return nil
+}
+
+func (r *SlotReading) takeDump(answer []byte) error {
 	if r.packet < 0 {
 		return r.takeHeader(answer)
+	}
+	if answer == nil && r.isWhole() {
+		r.next = nil // the end got lost, and says nothing that is not known
+		return nil
 	}
 	if h, _, ok := midi.ParseHandshake(answer); ok {
 		return r.takeEnd(h)
 	}
 	return r.takePacket(answer)
 }
+
+// isWhole reports whether all bytes of the memory are there.
+func (r *SlotReading) isWhole() bool { return r.bytes == r.device.memory.bytes }
 
 func (r *SlotReading) takeHeader(answer []byte) error {
 	f, err := r.device.dumpHeader(answer)
@@ -101,7 +125,7 @@ func (r *SlotReading) takeHeader(answer []byte) error {
 
 // takeEnd: a dump that ends before all is there has lost a packet on the way.
 func (r *SlotReading) takeEnd(h midi.Handshake) error {
-	if h != midi.EOF || r.bytes != r.device.memory.bytes {
+	if h != midi.EOF || !r.isWhole() {
 		return fmt.Errorf("slot %d: the dump ended (%v) after %d bytes of %d: %w", r.slot, h, r.bytes, r.device.memory.bytes, ErrDamaged)
 	}
 	r.next = nil
@@ -142,6 +166,9 @@ func (r *SlotReading) shake(h midi.Handshake, packet int) error {
 	due := midi.Match{Value: []byte{0xF0, 0x7E, 0, 0x07, 0x02}, Mask: []byte{0xFF, 0xFF, 0, 0xFF, 0xFF}, Tail: true}
 	r.say(fmt.Sprintf("ask for slot %d: %v of packet %d", r.slot, h, packet), message, midi.Answer{Match: due, Means: midi.Data})
 	r.next.Answers = append(r.next.Answers, midi.Answer{Match: midi.EOF.Answer(-1), Means: midi.Data})
+	if r.isWhole() {
+		r.next.Silence = midi.Done
+	}
 	if r.packet > 0 { // the one before may come twice
 		twice := midi.Match{Value: append(bytes.Clone(due.Value), byte((r.packet-1)&0x7F)), Mask: append(bytes.Clone(due.Mask), 0xFF), Tail: true}
 		r.next.Answers = append([]midi.Answer{{Match: twice, Means: midi.Hold}}, r.next.Answers...)
