@@ -116,12 +116,12 @@ func TestSlotsAreSelectedAndStored(t *testing.T) {
 		gap          time.Duration
 	}{
 		{"tap-loop", "load", 127, "C0 7F", time.Millisecond},
-		{"tap-loop", "store", 5, "B0 77 05", 500 * time.Millisecond}, // CC 119
+		{"tap-loop", "store", 5, "B0 77 05", 501 * time.Millisecond}, // CC 119; the write and the gap
 		// Bank Select is CC 0, then CC 32, then Program Change (M1 page 13); slot 157
 		// is preset 57 of bank 1.
 		{"twin", "load", 157, "B0 00 00 B0 20 01 C0 39", 2 * time.Millisecond},
 		{"twin", "load", 0, "B0 00 00 B0 20 00 C0 00", 2 * time.Millisecond},
-		{"twin", "store", 157, "B0 76 7F", 200 * time.Millisecond}, // CC 118
+		{"twin", "store", 157, "B0 76 7F", 202 * time.Millisecond}, // CC 118
 		{"open-parameter", "load", 15, "C0 0F", 0},
 	} {
 		t.Run(c.device+" "+c.what, func(t *testing.T) {
