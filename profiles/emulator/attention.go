@@ -9,7 +9,9 @@ type attention struct {
 	silence   time.Duration
 	faults    Faults
 	taken     int // messages so far
+	writing   int // that would write to the memory
 	deafUntil time.Time
+	falling   bool // a restart is ordered, but not yet made
 }
 
 func newAttention(o Options) attention { return attention{silence: o.Silence, faults: o.Faults} }
@@ -25,5 +27,22 @@ func (a *attention) take(now time.Time) bool {
 	}
 	a.taken++
 	a.deafUntil = now.Add(a.silence)
+	a.falling = a.faults.Reboot.hits(a.taken)
 	return !a.faults.IgnoreMessage.hits(a.taken)
+}
+
+func (a *attention) falls() bool {
+	falling := a.falling
+	a.falling = false
+	return falling
+}
+
+// restarted hears at once.
+func (a *attention) restarted() { a.deafUntil = time.Time{} }
+
+// refusesWrite counts the messages that would write to the memory, for the fault
+// of that name.
+func (a *attention) refusesWrite() bool {
+	a.writing++
+	return a.faults.RefuseWrites.hits(a.writing)
 }

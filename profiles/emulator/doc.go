@@ -6,7 +6,9 @@
 //
 // The core is pure: bytes come in with the time at which they arrive
 // ([Unit.Arrive]), answers go out with the time at which they have left
-// ([Unit.Run]). [Serve] puts it on a port. [Faults] are illnesses to order.
+// ([Unit.Run]). [Serve] puts it on a port. [Faults] are illnesses to order, and
+// [FaultKinds] lists their names. [Unit.Image] is the memory, to be put into
+// another unit.
 //
 // # Where the manuals leave a choice
 //
@@ -15,7 +17,8 @@
 //   - A byte takes 320 µs on the wire and in the firmware. Bytes handed over in a
 //     lump wait in the input buffer; with 256 waiting, further ones are lost.
 //   - Sixteen answers can wait for the wire; a further one is lost.
-//   - At power-up the first memory sounds.
+//   - At power-up the first memory sounds. A unit that restarts forgets whatever
+//     is not in a memory; one that is being written keeps its old content.
 //   - A unit that needs a silence loses a message which begins too early as a
 //     whole. Under running status a message begins with its first data byte.
 //     Messages on other channels need no silence, nor do real-time bytes.

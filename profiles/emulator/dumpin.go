@@ -24,14 +24,14 @@ func (d *openParameter) dumpBegins(now time.Time, body []byte) {
 	if len(body) < nameAt {
 		return
 	}
-	from := body[4]
+	from := d.partner(body[4])
 	slot, ok := memoryNamed(string(body[typeAt:lengthAt]) + string(body[nameAt:]))
 	length := 0
 	for i, b := range body[lengthAt:nameAt] {
 		length |= int(b) << (7 * i)
 	}
 	d.dumpOut, d.dumpIn = dumpOut{}, dumpIn{}
-	if !ok || length != 0 && length != openBytes {
+	if !ok || length != 0 && length != openBytes || d.refusesWrite() {
 		d.answers.say(now, handshake(from, dumpCANCEL, 0)...)
 		return
 	}
@@ -100,7 +100,7 @@ func (d *openParameter) dumpEnds(time.Time, []byte) {
 	}
 	d.stored++
 	if s, ok := openSoundOf(in.bytes); ok && !d.faults.FalseStore.hits(d.stored) {
-		d.slots[in.slot] = s
+		d.slots[in.slot] = d.keep(s, d.slots[in.slot])
 	}
 }
 

@@ -27,7 +27,7 @@ func (d *openParameter) dumpAskedFor(now time.Time, body []byte) {
 	if len(body) < 5 {
 		return
 	}
-	from, file := body[4], string(body[5:])
+	from, file := d.partner(body[4]), string(body[5:])
 	slot, ok := memoryNamed(file)
 	if !ok {
 		d.answers.say(now, handshake(from, dumpCANCEL, 0)...)

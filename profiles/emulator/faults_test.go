@@ -167,3 +167,89 @@ func TestOptionsThatCannotBe(t *testing.T) {
 	}
 	require.Equal(t, "five-line tap-loop twin open-parameter", strings.Join(Names(), " "))
 }
+
+func TestAWriteIsRefused(t *testing.T) {
+	b := onBench(t, Options{Faults: Faults{RefuseWrites: 2}})
+	require.Equal(t, framed(0x7F, 0x30), b.ask(framed(0x30, 5)))
+	before := b.slots
+	require.Equal(t, framed(0x7E, 0x22, 0x05), b.ask(overwrite(6, b.slots[9])), "the second one, as with write protection")
+	require.Equal(t, before, b.slots)
+	require.Equal(t, framed(0x7F, 0x22), b.ask(overwrite(6, b.slots[9])))
+
+	s := standing(t, "open-parameter", Options{Faults: Faults{RefuseWrites: 1}})
+	s.talk("a dump", [2]string{toMemory3, unitCANCEL}, [2]string{packetIn, ""}, [2]string{toMemory3, unitACK})
+
+	for _, c := range []struct {
+		unit    string
+		prepare string
+		store   string
+	}{
+		{"tap-loop", "B0 10 05", "B0 77 05"},
+		{"twin", "B0 54 05", "B0 76 7F"},
+	} {
+		s := standing(t, c.unit, Options{Faults: Faults{RefuseWrites: 1}})
+		before := string(s.Image())
+		s.ask(c.prepare)
+		s.ask(c.store)
+		require.Equal(t, before, string(s.Image()), c.unit)
+		s.ask(c.store)
+		require.NotEqual(t, before, string(s.Image()), "%s: only the first", c.unit)
+	}
+}
+
+func TestAnOverflowingInput(t *testing.T) {
+	// 118 bytes at wire speed, read at half of it: 59 have to wait in the end, and
+	// find room for 48.
+	faults := Faults{Buffer: 48, SlowReading: 2 * byteTime}
+	for _, c := range []struct {
+		name   string
+		faults Faults
+		want   string
+	}{
+		{"a small one", faults, ""},
+		{"one just as large as is needed", Faults{Buffer: 60, SlowReading: 2 * byteTime}, framed(0x7F, 0x22)},
+	} {
+		b := onBench(t, Options{Faults: c.faults})
+		for _, one := range fromHex(t, overwrite(5, b.slots[9])) {
+			b.Arrive(b.now, []byte{one})
+			require.Empty(t, b.pass(byteTime))
+		}
+		require.Equal(t, c.want, b.pass(time.Second), c.name)
+	}
+}
+
+func TestParametersOfAMemoryThatStay(t *testing.T) {
+	// packed0 is memory 0: each tap's time 700 times its number. Memory 3 keeps the
+	// time of its tap 1, 700 + 3·180 = 1240, which is the first of its parameters.
+	s := standing(t, "open-parameter", Options{Faults: Faults{Keep: []int{0}}})
+	s.talk("a dump", [2]string{toMemory3, unitACK}, [2]string{packetIn, unitACK}, [2]string{hostEOF, ""})
+	got, err := s.Sound(3)
+	require.NoError(t, err)
+	for name, want := range map[string]int{"tap 1 time": 1240, "tap 2 time": 1400, "feedback": 60} {
+		code, err := got.Code(name)
+		require.NoError(t, err)
+		require.Equal(t, want, code, name)
+	}
+	s.ask("F0 7F 00 04 05 01 01 02 02 01 00 05 00 F7") // tap 1, time 5
+	require.Equal(t, 700, s.code("tap 1 time"), "nor is it set while it sounds")
+
+	for _, place := range []int{-1, 14} {
+		_, err := New("open-parameter", Options{Faults: Faults{Keep: []int{place}}})
+		require.ErrorContains(t, err, "the unit has no such parameter")
+	}
+}
+
+func TestFaultsOutOfRange(t *testing.T) {
+	for name, f := range map[string]Faults{
+		"restart": {RebootFor: -1}, "buffer": {Buffer: -1}, "errors out": {BitErrorsOut: 1.5}, "errors in": {BitErrorsIn: -0.1},
+	} {
+		_, err := New("five-line", Options{Faults: f})
+		require.ErrorContains(t, err, "emulator five-line: fault: ", name)
+	}
+}
+
+// A handshake of File Dump that is corrupted becomes another one: 7F is ACK, 7E NAK.
+func TestACorruptedHandshake(t *testing.T) {
+	s := standing(t, "open-parameter", Options{Faults: Faults{CorruptAnswer: 1}})
+	s.talk("a dump", [2]string{toMemory3, unitNAK}, [2]string{toMemory3, unitACK})
+}

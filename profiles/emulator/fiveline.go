@@ -8,6 +8,7 @@ const fiveLineSlots = 64
 // fiveLine is the firmware of the five-line unit.
 type fiveLine struct {
 	unit      byte
+	hears     byte // the number of the messages that it obeys: its own, unless it is a Neighbour
 	protected bool
 	write     time.Duration // how long a flash write takes
 	attention
@@ -32,7 +33,7 @@ type flashWrite struct {
 
 func newFiveLine(o Options, out *output) firmware {
 	d := &fiveLine{
-		unit: byte(o.Unit), protected: o.WriteProtected,
+		unit: byte(o.Unit), hears: byte(o.Unit), protected: o.WriteProtected,
 		write: o.FlashWrite, attention: newAttention(o),
 		slots: factory(), answers: out,
 	}
@@ -47,6 +48,14 @@ func (d *fiveLine) memories() int { return fiveLineSlots }
 func (d *fiveLine) writes() int { return d.stored }
 
 func (d *fiveLine) recall(slot int) { d.edit = d.slots[slot] }
+
+func (d *fiveLine) restart() {
+	d.restarted()
+	d.recall(0)
+	d.flash, d.messages = nil, sysex{}
+}
+
+func (d *fiveLine) move() { d.unit = nextNumber(d.unit) }
 
 func (d *fiveLine) put(slot int, codes []int) bool {
 	var m memory

@@ -63,7 +63,7 @@ func (d *fiveLine) message(now time.Time, body []byte) {
 	}
 }
 
-func (d *fiveLine) called(unit byte) bool { return unit == d.unit || unit == allUnits }
+func (d *fiveLine) called(unit byte) bool { return unit == d.hears || unit == allUnits }
 
 // command takes the bytes from the command to the checksum; the order of the
 // checks is the manual's.
@@ -78,7 +78,7 @@ func (d *fiveLine) command(now time.Time, rest []byte) {
 	case !known || len(data) != c.length:
 	case c.slot && data[0] >= fiveLineSlots:
 		d.refuse(now, name, badPlace)
-	case c.writes && d.protected:
+	case c.writes && (d.protected || d.refusesWrite()):
 		d.refuse(now, name, writeProtected)
 	default:
 		if why := c.obey(d, now, data); why != fine {

@@ -14,14 +14,20 @@ type input struct {
 	waiting []received
 	free    time.Time // when the firmware can read the next byte
 	each    time.Duration
+	holds   int
+	errors  bitErrors
 	lose    Nth
-	arrived int // bytes so far
+	arrived int       // bytes so far
+	off     time.Time // until then nobody takes them
 }
 
 func newInput(f Faults) input {
-	in := input{each: byteTime, lose: f.LoseByte}
+	in := input{each: byteTime, holds: inputBuffer, lose: f.LoseByte, errors: newBitErrors(f.BitErrorsIn, f.Seed, 0)}
 	if f.SlowReading > 0 {
 		in.each = f.SlowReading
+	}
+	if f.Buffer > 0 {
+		in.holds = f.Buffer
 	}
 	return in
 }
@@ -33,13 +39,16 @@ type received struct {
 
 // arrive puts bytes into the buffer; what finds it full is lost.
 func (in *input) arrive(now time.Time, bytes []byte) {
-	for _, b := range bytes {
+	for _, b := range in.errors.pass(bytes) {
 		in.arrived++
-		if len(in.waiting) < inputBuffer && !in.lose.hits(in.arrived) {
+		if len(in.waiting) < in.holds && !in.lose.hits(in.arrived) && !now.Before(in.off) {
 			in.waiting = append(in.waiting, received{now, b})
 		}
 	}
 }
+
+// switchOff loses what waits, and what comes until then.
+func (in *input) switchOff(until time.Time) { in.waiting, in.off = nil, until }
 
 // next is when the next byte is read, if one is waiting.
 func (in *input) next() (time.Time, bool) {

@@ -12,6 +12,7 @@ const (
 type openParameter struct {
 	attention
 	unit  byte
+	hears byte // the number of the messages that it obeys: its own, unless it is a Neighbour
 	slots []openSound
 	edit  openSound
 
@@ -26,7 +27,7 @@ type openParameter struct {
 
 func newOpenParameter(o Options, out *output) firmware {
 	d := &openParameter{
-		attention: newAttention(o), unit: byte(o.Unit), slots: openFactory(),
+		attention: newAttention(o), unit: byte(o.Unit), hears: byte(o.Unit), slots: openFactory(),
 		ear: newChannelEar(o), answers: out,
 	}
 	d.edit = d.slots[0]
@@ -38,6 +39,27 @@ func (d *openParameter) memories() int { return openSlots }
 func (d *openParameter) writes() int { return d.stored }
 
 func (d *openParameter) recall(slot int) { d.edit = d.slots[slot] }
+
+// protect: there is no switch for it.
+func (d *openParameter) protect(bool) {}
+
+func (d *openParameter) restart() {
+	d.restarted()
+	d.recall(0)
+	d.ear.forget()
+	d.messages, d.dumpOut, d.dumpIn = sysex{}, dumpOut{}, dumpIn{}
+}
+
+func (d *openParameter) move() { d.unit = nextNumber(d.unit) }
+
+// partner is whom it answers, of whom the number has come: as a Neighbour it
+// talks to somebody else.
+func (d *openParameter) partner(number byte) byte {
+	if d.unit != d.hears {
+		return nextNumber(number)
+	}
+	return number
+}
 
 func (d *openParameter) put(slot int, codes []int) bool {
 	d.slots[slot].setParameters(codes)
@@ -68,7 +90,7 @@ func (d *openParameter) read(now time.Time, b byte) {
 
 // message deals with what stood between F0 and F7, if it is for this unit.
 func (d *openParameter) message(now time.Time, body []byte) {
-	if len(body) < 4 || body[1] != d.unit && body[1] != allUnits {
+	if len(body) < 4 || body[1] != d.hears && body[1] != allUnits {
 		return
 	}
 	if obey := d.meaning(body); obey != nil && d.take(now) {
@@ -83,7 +105,11 @@ func (d *openParameter) meaning(body []byte) func(time.Time, []byte) {
 	case asksIdentity(body):
 		return func(now time.Time, _ []byte) { d.answers.say(now, d.identity(d.unit, openFamily)...) }
 	case kind == [3]byte{universalRealTime, 0x04, 0x05}:
-		return func(_ time.Time, body []byte) { d.edit.control(body[4:]) }
+		return func(_ time.Time, body []byte) {
+			changed := d.edit
+			changed.control(body[4:])
+			d.edit = d.keep(changed, d.edit)
+		}
 	case kind == [3]byte{universal, fileDump, dumpHeader}:
 		return d.dumpBegins
 	case kind == [3]byte{universal, fileDump, dumpPacket}:
@@ -96,6 +122,21 @@ func (d *openParameter) meaning(body []byte) func(time.Time, []byte) {
 		return d.dumpAnswered
 	}
 	return nil
+}
+
+// keep is what was sent, with the old codes of the parameters that are ordered to
+// stay.
+func (d *openParameter) keep(sent, old openSound) openSound {
+	codes, stay := sent.parameters(), old.parameters()
+	for _, i := range d.faults.Keep {
+		codes[i] = stay[i]
+	}
+	var numbers []int
+	for _, p := range codes {
+		numbers = append(numbers, p.code)
+	}
+	sent.setParameters(numbers)
+	return sent
 }
 
 // alarm is the earlier of two time-outs, of which one runs at the most.

@@ -92,8 +92,12 @@ func New(name string, o Options) (*Unit, error) {
 		if err != nil {
 			return nil, fmt.Errorf("emulator %s: %w", name, err)
 		}
-		out := &output{faults: o.Faults}
-		return &Unit{name: name, in: newInput(o.Faults), out: out, firmware: m.start(o, out), written: o.Written}, nil
+		out := newOutput(o.Faults)
+		u := &Unit{name: name, in: newInput(o.Faults), out: out, firmware: m.start(o, out), rebootFor: o.Faults.RebootFor, written: o.Written}
+		if o.Faults.Neighbour {
+			u.firmware = withNeighbour(u.firmware, m, o, out)
+		}
+		return u, nil
 	}
 	return nil, fmt.Errorf("no emulator for %q; there is one for: %s", name, strings.Join(Names(), ", "))
 }
@@ -121,6 +125,9 @@ func (m model) complete(o Options) (Options, error) {
 	}
 	if o.Silence == 0 {
 		o.Silence = m.needed(o)
+	}
+	if o.Faults.RebootFor == 0 {
+		o.Faults.RebootFor = usualReboot
 	}
 	return o, o.Faults.check(m.name)
 }

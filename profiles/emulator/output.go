@@ -12,10 +12,18 @@ const maxAnswers = 16
 // them.
 type output struct {
 	faults  Faults
+	errors  bitErrors
 	answers int // given so far
 	waiting []answer
 	free    time.Time // when the wire can take the next byte
 }
+
+func newOutput(f Faults) *output {
+	return &output{faults: f, errors: newBitErrors(f.BitErrorsOut, f.Seed, 1)}
+}
+
+// switchOff loses what waits.
+func (o *output) switchOff() { o.waiting = nil }
 
 type answer struct {
 	ready time.Time
@@ -39,6 +47,7 @@ func (o *output) say(now time.Time, message ...byte) {
 	if f.Rubbish.hits(n) {
 		message = amongRubbish(message)
 	}
+	message = o.errors.pass(message)
 	o.wait(now, message)
 	if f.DoubleAnswer.hits(n) {
 		o.wait(now, message)

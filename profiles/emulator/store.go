@@ -39,6 +39,12 @@ func (s *storing[S]) store(now time.Time, slot int) {
 	s.slot, s.done = slot, now.Add(s.write)
 }
 
+// restart forgets what sounds and a write under way.
+func (s *storing[S]) restart() { s.edit, s.done = s.slots[0], time.Time{} }
+
+// protect: there is no switch for it.
+func (s *storing[S]) protect(bool) {}
+
 // busy tells that a write is under way.
 func (s *storing[S]) busy() bool { return !s.done.IsZero() }
 

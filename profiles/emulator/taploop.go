@@ -47,13 +47,22 @@ func (d *tapLoop) read(now time.Time, b byte) {
 	}
 }
 
+func (d *tapLoop) restart() {
+	d.restarted()
+	d.storing.restart()
+	d.ear.forget()
+	d.entry = noEntry()
+}
+
 // storeControl is the controller whose value is the memory to store in.
 const storeControl = 119
 
 func (d *tapLoop) control(now time.Time, number, value byte) {
 	if number == storeControl {
-		d.ear.forget()
-		d.store(now, int(value))
+		if !d.refusesWrite() {
+			d.ear.forget()
+			d.store(now, int(value))
+		}
 		return
 	}
 	if place := d.edit.place(number, value); place != nil {

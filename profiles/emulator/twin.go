@@ -56,11 +56,20 @@ func (d *twin) read(now time.Time, b byte) {
 	}
 }
 
+func (d *twin) restart() {
+	d.restarted()
+	d.storing.restart()
+	d.ear.forget()
+	d.bank, d.selected, d.clock = 0, 0, clock{}
+}
+
 func (d *twin) control(now time.Time, number, value byte) {
 	switch {
 	case number == 118 && value == 127:
-		d.ear.forget()
-		d.store(now, d.selected)
+		if !d.refusesWrite() {
+			d.ear.forget()
+			d.store(now, d.selected)
+		}
 	case number == 0:
 		d.bank = withHigh(value)
 	case number == 32:

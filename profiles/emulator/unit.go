@@ -19,8 +19,10 @@ type Unit struct {
 	out      *output
 	left     [][]byte // pieces that have left since the last Run
 	firmware firmware
-	written  func(image []byte) // see Options; may be nil
-	told     int                // writes that it was called for
+
+	rebootFor time.Duration
+	written   func(image []byte) // see Options; may be nil
+	told      int                // writes that it was called for
 }
 
 // firmware is the program inside a unit, written from its manual. It answers
@@ -39,10 +41,17 @@ type firmware interface {
 	// put makes a slot hold codes, in the order of Sound.Parameters; false where
 	// there is one that its parameter does not have.
 	put(slot int, codes []int) bool
+	// protect turns the switch for write protection, where there is one.
+	protect(on bool)
 	// recall lets a slot sound.
 	recall(slot int)
 	// writes is how many times a slot has been written.
 	writes() int
+	// falls tells, once, that a restart is due.
+	falls() bool
+	// restart forgets what is lost without power. The memories stay, and what was
+	// counted for Faults.
+	restart()
 }
 
 // Name is what the hardware is called: one of [Names].
@@ -104,9 +113,7 @@ func (u *Unit) Memory(slot int) ([]byte, error) {
 func (u *Unit) Protect(on bool) {
 	u.mu.Lock()
 	defer u.mu.Unlock()
-	if d, ok := u.firmware.(interface{ protect(on bool) }); ok {
-		d.protect(on)
-	}
+	u.firmware.protect(on)
 }
 
 // catchUp does, in the order of time, all that is to be done until now.
@@ -118,6 +125,17 @@ func (u *Unit) catchUp(now time.Time) {
 		}
 		do(at)
 		u.tellOfWrites()
+	}
+}
+
+// read takes one byte out of the buffer, and restarts the unit where its message
+// so orders.
+func (u *Unit) read(now time.Time) {
+	u.firmware.read(now, u.in.read())
+	if u.firmware.falls() {
+		u.firmware.restart()
+		u.out.switchOff()
+		u.in.switchOff(now.Add(u.rebootFor))
 	}
 }
 
@@ -138,7 +156,7 @@ func (u *Unit) soonest() (at time.Time, do func(time.Time)) {
 		at, do = alarm, u.firmware.wake
 	}
 	if read, ok := u.in.next(); ok && (do == nil || read.Before(at)) {
-		at, do = read, func(now time.Time) { u.firmware.read(now, u.in.read()) }
+		at, do = read, u.read
 	}
 	if left, ok := u.out.next(); ok && (do == nil || left.Before(at)) {
 		at, do = left, func(time.Time) { u.left = append(u.left, u.out.take()) }

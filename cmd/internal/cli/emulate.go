@@ -22,6 +22,7 @@ type emulateOptions struct {
 	protected bool
 	usb       bool
 	keep      string // file of its memory, "" for none
+	faults    []string
 }
 
 const emulateLong = `Serve a device's firmware, written from its manual, until Ctrl-C. It starts with
@@ -38,7 +39,7 @@ func newEmulateCommand(c *call) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "emulate DEVICE",
 		Short: "Be a device, for others to talk to",
-		Long:  emulateLong,
+		Long:  emulateLong + faultsHelp(),
 		Example: "  echowright emulate five-line --port pty:delay &\n" +
 			"  echowright read --device five-line --port raw:delay --slot 0",
 		Args: takes("DEVICE"),
@@ -52,9 +53,29 @@ func newEmulateCommand(c *call) *cobra.Command {
 	flags.IntVar(&o.unit, "unit", 0, "unit `number` it is set to, 0 to 15")
 	flags.IntVar(&o.channel, "channel", 1, "`channel` it is set to, 1 to 16")
 	flags.BoolVar(&o.protected, "protected", false, "with its memory write-protected")
-	flags.BoolVar(&o.usb, "usb", false, "at a USB cable: with the silence that its manual asks for there alone")
+	flags.BoolVar(&o.usb, "usb", false, "at a USB cable: the tap-loop unit then wants 1 ms of silence after each message")
 	flags.StringVar(&o.keep, "keep", "", "`file` that keeps its memory; it is made where there is none")
+	flags.StringArrayVar(&o.faults, "fault", nil, "`NAME[=N]`: a fault to have, see above; may be given again")
+	_ = cmd.RegisterFlagCompletionFunc("fault", cobra.FixedCompletions(faultForms(), cobra.ShellCompDirectiveNoFileComp)) // errs for a flag that is not there
 	return cmd
+}
+
+// faultsHelp is the emulator's table of faults.
+func faultsHelp() string {
+	text := "\n\nFaults to order, by a --fault each; of events that are counted, one without N befalls all:\n"
+	for _, k := range emulator.FaultKinds() {
+		text += fmt.Sprintf("\n  %-20s%s", k.Form(), k.Means)
+	}
+	return text
+}
+
+// faultForms are the shells' proposals.
+func faultForms() []string {
+	var forms []string
+	for _, k := range emulator.FaultKinds() {
+		forms = append(forms, k.Name+"\t"+k.Means)
+	}
+	return forms
 }
 
 const ptyScheme = "pty"
@@ -67,8 +88,14 @@ func runEmulate(ctx context.Context, c *call, name string, o emulateOptions) err
 	if serve == nil || address == "" && scheme != ptyScheme {
 		return misused(fmt.Errorf("--port %q: write pty, pty:LINK, unix:PATH, tcp:HOST:PORT or raw:PATH", o.port))
 	}
+	var faults emulator.Faults
+	for _, text := range o.faults {
+		if err := faults.Order(text); err != nil {
+			return misused(fmt.Errorf("--fault: %w", err))
+		}
+	}
 	d, err := newEmulator(name, emulator.Options{
-		Unit: o.unit, Channel: o.channel, WriteProtected: o.protected, USB: o.usb, RealTime: true,
+		Unit: o.unit, Channel: o.channel, WriteProtected: o.protected, USB: o.usb, RealTime: true, Faults: faults,
 		Written: func(image []byte) {
 			if err := saveMemory(o.keep, image); err != nil {
 				fail(err)
