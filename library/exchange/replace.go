@@ -78,6 +78,7 @@ func (s *Session) writeAndVerify(ctx context.Context, spent *Spent, c content) e
 	steps, err := s.Device.WriteSlotSteps(s.Unit, c.slot, c.memory)
 	for _, step := range steps {
 		if _, err = s.run(ctx, spent, step, nil); err != nil {
+			s.breakOff(ctx, spent)
 			break
 		}
 	}

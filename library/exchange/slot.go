@@ -6,7 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 
+	"echowright/midi/transfer"
 	"echowright/profiles"
 )
 
@@ -80,12 +82,37 @@ func (s *Session) ask(ctx context.Context, spent *Spent, number int) ([]byte, er
 		}
 		reply, err := s.run(ctx, spent, step, nil)
 		if err != nil {
-			return nil, err
+			s.breakOff(ctx, spent)
+			return nil, hurt(reading, err)
 		}
 		if err := reading.Take(reply); err != nil {
 			return nil, err
 		}
 	}
+}
+
+// hurt is why a conversation about a slot ended. A device that began to send and
+// then fell silent has lost a message, or we one of its: that is worth beginning
+// anew.
+func hurt(reading *profiles.SlotReading, err error) error {
+	var silent *transfer.NoAnswerError
+	if len(reading.Messages()) > 0 && errors.As(err, &silent) {
+		return fmt.Errorf("%w: %w", profiles.ErrDamaged, err)
+	}
+	return err
+}
+
+// breakOff tells a device that has begun with a slot of many messages that no
+// more of them will come, also after Ctrl-C. Where that does not reach it either,
+// its own patience ends.
+func (s *Session) breakOff(ctx context.Context, spent *Spent) {
+	step, many := s.Device.CancelStep(s.Unit)
+	if !many {
+		return
+	}
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), time.Second)
+	defer cancel()
+	_, _ = s.run(ctx, spent, step, nil)
 }
 
 func (s *Session) slotOf(message []byte, asked int) (Slot, error) {
