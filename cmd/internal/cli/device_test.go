@@ -15,6 +15,7 @@ import (
 
 	"echowright/midi"
 	"echowright/midi/port"
+	"echowright/midi/port/osport"
 	"echowright/midi/port/ports"
 	"echowright/profiles"
 )
@@ -100,15 +101,16 @@ func TestWhyAFileCannotBeRead(t *testing.T) {
 
 func TestPortsThatAreThereAndDriversThatAreNot(t *testing.T) {
 	c, out := quiet(t)
-	require.NoError(t, runPorts(c, fstest.MapFS{
+	none := func() ([]osport.Found, error) { return nil, port.ErrUnsupported }
+	require.NoError(t, runPorts(c, append(ports.List(fstest.MapFS{
 		"dev/snd/midiC1D0":        &fstest.MapFile{},
 		"proc/asound/card1/midi0": &fstest.MapFile{Data: []byte("Some Box\n")},
-	}))
+	}, none), emulatorDriver())))
 	require.Regexp(t, `(?m)^raw:/dev/snd/midiC1D0 +Some Box$`, out.String())
 	require.Regexp(t, `(?m)^emulator:five-line `, out.String())
 	c, out = quiet(t)
 	c.json = true
-	require.NoError(t, runPorts(c, fstest.MapFS{}))
+	require.NoError(t, runPorts(c, ports.List(fstest.MapFS{}, none)))
 	require.Contains(t, out.String(), `"skipped": "there is no /dev/snd`)
 }
 

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"io/fs"
 	"os"
 	"slices"
 
@@ -10,28 +9,48 @@ import (
 
 	"echowright/cmd/internal/ui"
 	"echowright/midi/port"
+	"echowright/midi/port/osport"
 	"echowright/midi/port/ports"
 	"echowright/profiles/emulator"
 )
 
-func newPortsCommand(c *call) *cobra.Command {
-	return &cobra.Command{
-		Use:   "ports",
-		Short: "List the ports that devices can be on",
-		Long: `List the ports that are there, and what was looked for in vain.
+const portsLong = `List the ports that are there, and what was looked for in vain.
 
-A port is named emulator:NAME (a device in this same process, fresh from the
-factory at each run), raw:PATH (a raw MIDI device, or a terminal device such as a
-pseudo-terminal), unix:PATH or tcp:HOST:PORT (byte streams), or file:PATH.syx
-(write only).`,
-		Example: "  echowright ports --json",
+A port is named raw:PATH (a raw MIDI device, or a terminal device such as a
+pseudo-terminal), os:NAME (a port of the system's MIDI, where this build has them;
+a part of the name is enough if it fits no other), unix:PATH or tcp:HOST:PORT (byte
+streams), emulator:NAME (a device in this same process, fresh from the factory at
+each run), trace:FILE (the device's side of a recorded conversation) or
+file:PATH.syx (write only).
+
+With --identify, each port found is asked who is there: who answers, and which
+device profile states that identity. A port that another program has is left alone.`
+
+func newPortsCommand(c *call) *cobra.Command {
+	var identify bool
+	cmd := &cobra.Command{
+		Use:     "ports",
+		Short:   "List the ports that devices can be on",
+		Long:    portsLong,
+		Example: "  echowright ports\n  echowright ports --identify --json",
 		Args:    takes(),
-		RunE:    func(*cobra.Command, []string) error { return runPorts(c, os.DirFS("/")) },
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if identify {
+				return runIdentify(cmd.Context(), c, allDrivers())
+			}
+			return runPorts(c, allDrivers())
+		},
 	}
+	cmd.Flags().BoolVar(&identify, "identify", false, "ask each port who is there")
+	return cmd
 }
 
-func runPorts(c *call, root fs.FS) error {
-	drivers := append(ports.List(root), emulatorDriver())
+// allDrivers looks for every kind of port that can be looked for.
+func allDrivers() []ports.Driver {
+	return append(ports.List(os.DirFS("/"), osport.List), emulatorDriver())
+}
+
+func runPorts(c *call, drivers []ports.Driver) error {
 	if c.json {
 		return ui.JSON(c.out, map[string]any{"driver": drivers})
 	}
@@ -42,12 +61,17 @@ func runPorts(c *call, root fs.FS) error {
 		}
 	}
 	t.Print(c.out)
+	c.saySkipped(drivers)
+	return nil
+}
+
+// saySkipped tells which kinds of port could not be looked for, and why.
+func (c *call) saySkipped(drivers []ports.Driver) {
 	for _, d := range drivers {
 		if d.Skipped != "" {
 			c.say("%s: %s", d.Name, d.Skipped)
 		}
 	}
-	return nil
 }
 
 const emulatorScheme = "emulator"
@@ -85,7 +109,7 @@ func openEmulator(ctx context.Context, name string) (port.Port, error) {
 // completePort offers the ports that are there.
 func completePort(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 	var names []string
-	for _, d := range append(ports.List(os.DirFS("/")), emulatorDriver()) {
+	for _, d := range allDrivers() {
 		for _, p := range d.Found {
 			names = append(names, p.Port)
 		}

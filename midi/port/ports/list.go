@@ -8,6 +8,8 @@ import (
 	"regexp"
 	"strings"
 
+	"echowright/midi/port"
+	"echowright/midi/port/osport"
 	"echowright/midi/port/rawport"
 )
 
@@ -24,15 +26,18 @@ type Device struct {
 	Says string `json:"says,omitempty"` // how the system calls it, "" if it does not say
 }
 
+// A Lister gives the system's MIDI ports, as [osport.List] does.
+type Lister func() ([]osport.Found, error)
+
+// List looks for raw MIDI devices below root, the root of the file system
+// (os.DirFS("/")), and for the system's MIDI ports.
+func List(root fs.FS, system Lister) []Driver {
+	return []Driver{rawDevices(root), systemPorts(system)}
+}
+
 const deviceFolder = "dev/snd"
 
 var deviceName = regexp.MustCompile(`^midiC(\d+)D(\d+)$`)
-
-// List looks for raw MIDI devices below root, the root of the file system
-// (os.DirFS("/")).
-func List(root fs.FS) []Driver {
-	return []Driver{rawDevices(root)}
-}
 
 func rawDevices(root fs.FS) Driver {
 	d := Driver{Name: rawport.Scheme, Found: []Device{}}
@@ -59,4 +64,37 @@ func says(root fs.FS, card, device string) string {
 	}
 	line, _, _ := strings.Cut(string(b), "\n")
 	return strings.TrimSpace(line)
+}
+
+func systemPorts(list Lister) Driver {
+	d := Driver{Name: osport.Scheme, Found: []Device{}}
+	all, err := list()
+	if err != nil {
+		d.Skipped = Reason(err)
+		return d
+	}
+	for _, f := range all {
+		d.Found = append(d.Found, Device{Port: osport.Scheme + ":" + f.Name, Says: ways[[2]bool{f.In, f.Out}]})
+	}
+	return d
+}
+
+// ways says what a port of the system is for.
+var ways = map[[2]bool]string{
+	{true, true}:  "a port of the system, both ways",
+	{true, false}: "a port of the system, only to be heard",
+	{false, true}: "a port of the system, only to be spoken to",
+}
+
+// Reason is what an error of a port says, without the port's name: for where that
+// stands beside it anyhow, or is not known.
+func Reason(err error) string {
+	var e *port.Error
+	switch {
+	case !errors.As(err, &e):
+		return err.Error()
+	case e.Next != "":
+		return e.Err.Error() + "; " + e.Next
+	}
+	return e.Err.Error()
 }

@@ -12,7 +12,9 @@ import (
 	"echowright/midi/port"
 	"echowright/midi/port/fileport"
 	"echowright/midi/port/netport"
+	"echowright/midi/port/osport"
 	"echowright/midi/port/rawport"
+	"echowright/midi/port/traceport"
 )
 
 // An Opener opens the port that is named by what stands behind the scheme.
@@ -22,13 +24,16 @@ type Opener func(ctx context.Context, rest string) (port.Port, error)
 type Openers map[string]Opener
 
 // Builtin returns the openers of the ports that need nothing but the operating
-// system. The caller may add to them.
+// system; that of its MIDI ports says so where this build has none. The caller
+// may add to them.
 func Builtin() Openers {
 	return Openers{
 		rawport.Scheme:     rawport.Open,
+		osport.Scheme:      osport.Open,
 		netport.UnixScheme: netport.OpenUnix,
 		netport.TCPScheme:  netport.OpenTCP,
 		fileport.Scheme:    openFile,
+		traceport.Scheme:   traceport.Open,
 	}
 }
 
