@@ -6,7 +6,7 @@ import (
 	"time"
 )
 
-// A Clock is what all waiting goes by. Sleep returns the context's error if that
+// A Clock is what all waiting goes by, in several goroutines at once. Sleep returns the context's error if that
 // ends first, and at once for d of 0 or less.
 type Clock struct {
 	Now   func() time.Time

@@ -82,6 +82,11 @@ type device struct {
 // synctest bubble.
 func talk(t *testing.T, o Options, script func(n int, command byte) []say) (*Link, *device) {
 	near, far := port.Pipe("cable")
+	return talkOver(t, near, far, o, script)
+}
+
+// talkOver is talk over a cable of the test's own.
+func talkOver(t *testing.T, near, far port.Port, o Options, script func(n int, command byte) []say) (*Link, *device) {
 	d := &device{Port: far, script: script}
 	d.work.Go(func() {
 		var f midi.Framer
@@ -106,11 +111,10 @@ func (d *device) hear(message []byte) {
 	defer d.mu.Unlock()
 	n := len(d.got)
 	d.got = append(d.got, midi.Hex(message))
-	var command byte
-	if len(message) > 2 {
-		command = message[2]
+	if !pattern("F0 7D .. F7").Fits(message) {
+		return
 	}
-	for _, s := range d.script(n, command) {
+	for _, s := range d.script(n, message[2]) {
 		d.work.Go(func() {
 			time.Sleep(s.after)
 			d.speak(unhex(s.hex), s.slow)
@@ -133,6 +137,13 @@ func (d *device) heard() []string {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return slices.Clone(d.got)
+}
+
+// forget takes the list of what was heard away, for tests that look at memory.
+func (d *device) forget() {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.got = nil
 }
 
 // always answers every message alike.

@@ -38,19 +38,21 @@ func (e *NoAnswerError) Error() string {
 	if e.Heard.Bytes == 0 {
 		return text + "; nothing came at all: is the device on, connected both ways, and set to this channel or unit number?"
 	}
-	return text + "; what came was no answer: " + e.Heard.String() + e.example() +
+	example := ""
+	if e.Other != nil {
+		example = ", the first " + excerpt(e.Other)
+	}
+	return text + "; what came was no answer: " + e.Heard.String() + example +
 		": is it the device that is meant, and its unit number?"
 }
 
-func (e *NoAnswerError) example() string {
+// excerpt is a message in hex, and of a long one its beginning.
+func excerpt(message []byte) string {
 	const shown = 12
-	switch {
-	case e.Other == nil:
-		return ""
-	case len(e.Other) > shown:
-		return fmt.Sprintf(", the first %s … of %d bytes", midi.Hex(e.Other[:shown]), len(e.Other))
+	if len(message) > shown {
+		return fmt.Sprintf("%s … of %d bytes", midi.Hex(message[:shown]), len(message))
 	}
-	return ", the first " + midi.Hex(e.Other)
+	return midi.Hex(message)
 }
 
 // String tells the counts in words: "23 bytes in 1 message and 2 real-time messages".
@@ -73,10 +75,10 @@ func (h Heard) String() string {
 }
 
 // A GaveUpError is a step that was answered each time that it did not arrive
-// whole, or that the device is busy.
+// whole, or that the device is busy, or that asked to hold on without end.
 type GaveUpError struct {
 	What   string        // the step, for people
-	Means  midi.Meaning  // Damaged or Busy
+	Means  midi.Meaning  // Damaged, Busy or Hold
 	Says   string        // the device's last words
 	Tries  int           // how often it was sent
 	Waited time.Duration // from the first try on
@@ -91,8 +93,24 @@ func (e *GaveUpError) Error() string {
 		return fmt.Sprintf("step %q: the device is still busy%s after %v, sent %s; leave it alone for a while, then try again",
 			e.What, says, e.Waited, times(e.Tries))
 	}
+	if e.Means == midi.Hold {
+		return fmt.Sprintf("step %q: the device asked to hold on%s, and has not decided after %v; look at what it shows, then try again",
+			e.What, says, e.Waited)
+	}
 	return fmt.Sprintf("step %q: sent %s, it never arrived whole%s; look at the cable, or at another program on the same port",
 		e.What, times(e.Tries), says)
+}
+
+// A StuckError is a port that takes nothing any more.
+type StuckError struct {
+	Port     string
+	Sent, Of int           // bytes of the piece
+	Waited   time.Duration // for this piece
+}
+
+func (e *StuckError) Error() string {
+	return fmt.Sprintf("port %s: sending: %d of %d bytes went in %v, and no more do: is the cable in, and the device on? Unplug it and plug it in again",
+		e.Port, e.Sent, e.Of, e.Waited)
 }
 
 func times(n int) string {

@@ -23,16 +23,22 @@ func TestADeviceThatAsksToHoldOn(t *testing.T) {
 	}{
 		{name: "the answer follows long after the time-out", script: inOrder([]say{{after: 5 * ms, hex: hold}, {after: 900 * ms, hex: done}}), took: 900 * ms},
 		{name: "it may ask again", script: inOrder([]say{{after: 5 * ms, hex: hold}, {after: 4 * time.Second, hex: hold}, {after: 8 * time.Second, hex: done}}), took: 8 * time.Second},
-		{name: "nothing follows", script: inOrder([]say{{after: 5 * ms, hex: hold}}), fails: "no answer"},
+		{name: "nothing follows", script: inOrder([]say{{after: 5 * ms, hex: hold}}), fails: "asked to hold on, and has not decided after 5.005s"},
+		{name: "it asks for ever", script: forEver(4*time.Second, hold), fails: "asked to hold on, and has not decided after 1m0s"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				l, d := talk(t, Options{Retries: -1}, tc.script)
 				s := step(0x10)
 				s.Answers = append(s.Answers, midi.Answer{Match: pattern("F0 7D 7D 10 F7"), Means: midi.Hold})
+				s.Silence = midi.Done // which is not meant by a device that asked to hold on
 				r, err := l.Run(t.Context(), []midi.Step{s})
 				if tc.fails != "" {
 					require.ErrorContains(t, err, tc.fails)
+					var gaveUp *GaveUpError
+					require.ErrorAs(t, err, &gaveUp)
+					require.Equal(t, midi.Hold, gaveUp.Means)
+					require.LessOrEqual(t, r.Elapsed, time.Minute)
 					return
 				}
 				require.NoError(t, err)
@@ -41,6 +47,15 @@ func TestADeviceThatAsksToHoldOn(t *testing.T) {
 			})
 		})
 	}
+}
+
+// forEver answers with the same again and again, for two minutes.
+func forEver(every time.Duration, hex string) func(int, byte) []say {
+	var all []say
+	for after := 5 * ms; after < 2*time.Minute; after += every {
+		all = append(all, say{after: after, hex: hex})
+	}
+	return always(all...)
 }
 
 func TestWhatSilenceStandsFor(t *testing.T) {

@@ -10,8 +10,12 @@ import (
 	"echowright/midi/port"
 )
 
-// inboxBytes is how much is kept while nobody looks; beyond it the oldest goes.
-const inboxBytes = 1 << 20
+const (
+	// inboxBytes is how much is kept while nobody looks; beyond it the oldest goes.
+	inboxBytes = 1 << 20
+	// keeping is what a message takes beside its own bytes.
+	keeping = 64
+)
 
 // Heard counts what came over a port. Real-time messages stand by themselves:
 // clocks and active sensing come and go without a meaning for an answer.
@@ -31,19 +35,26 @@ func (h Heard) since(earlier Heard) Heard {
 	}
 }
 
+// A letter is a message that came, and when it began.
+type letter struct {
+	message []byte
+	began   time.Time
+}
+
 // An inbox takes in all that comes over a port and keeps the whole messages,
 // real-time ones aside, until they are asked for.
 type inbox struct {
 	clock Clock
 	trace *tracer
 
-	mu       sync.Mutex
-	framer   midi.Framer
-	messages [][]byte
-	size     int // of the messages, in bytes
-	heard    Heard
-	last     time.Time // when the last bytes came
-	err      error     // why nothing comes any more
+	mu      sync.Mutex
+	framer  midi.Framer
+	letters []letter
+	size    int // of the letters, in bytes of memory
+	heard   Heard
+	began   time.Time // when the message under way began, or the next one at the earliest
+	last    time.Time // when the last bytes came
+	err     error     // why nothing comes any more
 
 	rung chan struct{} // holds something if there is news
 }
@@ -79,6 +90,9 @@ func (in *inbox) take(b []byte) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
 	in.last = in.clock.Now()
+	if !in.framer.InSysEx() {
+		in.began = in.last
+	}
 	in.heard.Bytes += len(b)
 	in.framer.Feed(b, in.sort)
 	if stray := int(in.framer.Stray()) - in.heard.Stray; stray > 0 {
@@ -92,6 +106,7 @@ func (in *inbox) sort(f midi.Frame) {
 	case f.RealTime():
 		in.heard.RealTime++
 		in.trace.event(In, f.Bytes, "real-time")
+		return
 	case f.Fault != midi.Whole:
 		in.heard.Broken++
 		in.trace.event(In, f.Bytes, f.Fault.String())
@@ -100,33 +115,46 @@ func (in *inbox) sort(f midi.Frame) {
 		in.trace.event(In, f.Bytes, "")
 		in.keep(bytes.Clone(f.Bytes))
 	}
+	in.began = in.last // whatever follows in the same bytes
 }
 
 func (in *inbox) keep(message []byte) {
-	in.messages = append(in.messages, message)
-	in.size += len(message)
-	for in.size > inboxBytes && len(in.messages) > 1 {
+	in.letters = append(in.letters, letter{message, in.began})
+	in.size += len(message) + keeping
+	for in.size > inboxBytes && len(in.letters) > 1 {
 		in.drop()
 	}
 }
 
 func (in *inbox) drop() {
-	in.size -= len(in.messages[0])
-	in.messages[0] = nil
-	in.messages = in.messages[1:]
+	in.size -= len(in.letters[0].message) + keeping
+	in.letters[0] = letter{}
+	in.letters = in.letters[1:]
 }
 
-// next is the oldest message that was not asked for yet. If there is none, err
-// says whether there can be another.
-func (in *inbox) next() (message []byte, ok bool, err error) {
+// next is the oldest message that was not asked for yet, if it began by then. If
+// there is none, err says whether there can be another.
+func (in *inbox) next(until time.Time) (message []byte, ok bool, err error) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
-	if len(in.messages) == 0 {
+	switch {
+	case len(in.letters) == 0:
 		return nil, false, in.err
+	case in.letters[0].began.After(until):
+		return nil, false, nil
 	}
-	message = in.messages[0]
+	message = in.letters[0].message
 	in.drop()
 	return message, true, nil
+}
+
+// clear puts aside all that is there and says how many messages it was.
+func (in *inbox) clear() int {
+	in.mu.Lock()
+	defer in.mu.Unlock()
+	n := len(in.letters)
+	in.letters, in.size = nil, 0
+	return n
 }
 
 func (in *inbox) count() Heard {
@@ -135,10 +163,10 @@ func (in *inbox) count() Heard {
 	return in.heard
 }
 
-// underWay says when the last bytes came of a SysEx that has not ended; ok is
-// false if there is none.
-func (in *inbox) underWay() (last time.Time, ok bool) {
+// underWay says when the last bytes came of a SysEx that began by then and has
+// not ended; ok is false if there is none.
+func (in *inbox) underWay(until time.Time) (last time.Time, ok bool) {
 	in.mu.Lock()
 	defer in.mu.Unlock()
-	return in.last, in.framer.InSysEx()
+	return in.last, in.framer.InSysEx() && !in.began.After(until)
 }

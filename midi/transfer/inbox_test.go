@@ -22,12 +22,12 @@ func TestInbox(t *testing.T) {
 	require.Equal(t, Heard{Bytes: 20, RealTime: 1, Messages: 2, Broken: 2, Stray: 3}, in.count(),
 		"stray: 01 at the start, and 07 08, for which there is no room between F0, six bytes and F7")
 	for _, want := range []string{"90 3C 40", "F0 7D F7"} {
-		m, ok, err := in.next()
+		m, ok, err := in.next(in.last)
 		require.NoError(t, err)
 		require.True(t, ok)
 		require.Equal(t, want, midi.Hex(m))
 	}
-	_, ok, err := in.next()
+	_, ok, err := in.next(in.last)
 	require.NoError(t, err)
 	require.False(t, ok)
 }
@@ -39,11 +39,11 @@ func TestInboxStaysSmall(t *testing.T) {
 		in.take(note)
 	}
 	require.LessOrEqual(t, in.size, inboxBytes)
-	require.LessOrEqual(t, len(in.messages), inboxBytes/len(note))
+	require.LessOrEqual(t, len(in.letters), inboxBytes/len(note))
 	require.Equal(t, inboxBytes, in.count().Messages)
 	in.take(unhex("B0 07 64"))
 	var last []byte
-	for m, ok, _ := in.next(); ok; m, ok, _ = in.next() {
+	for m, ok, _ := in.next(in.last); ok; m, ok, _ = in.next(in.last) {
 		last = m
 	}
 	require.Equal(t, "B0 07 64", midi.Hex(last), "the newest is kept")

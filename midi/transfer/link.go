@@ -41,6 +41,8 @@ type Options struct {
 	Retries   int           // how often a step is sent again after silence or damage; default 2, below 0 never
 	BusyPause time.Duration // how long a busy device is left alone; default 50 ms
 	BusyTotal time.Duration // how long one step waits for a busy device in all; default 5 s
+	HoldTotal time.Duration // how long one step takes at most if the device asks to hold on; default 1 min
+	Stuck     time.Duration // how long the port may take for a piece beyond its time on the wire; default 3 s
 	Grace     time.Duration // for the message under way when the context ends; default 500 ms
 	Limit     int           // longest message taken in; default midi.DefaultLimit
 	Clock     Clock         // default the system's
@@ -53,6 +55,8 @@ const (
 	retries   = 2
 	busyPause = 50 * time.Millisecond
 	busyTotal = 5 * time.Second
+	holdTotal = time.Minute
+	stuck     = 3 * time.Second
 	grace     = 500 * time.Millisecond
 )
 
@@ -62,6 +66,8 @@ func (o Options) withDefaults() Options {
 	setDefault(&o.Retries, retries)
 	setDefault(&o.BusyPause, busyPause)
 	setDefault(&o.BusyTotal, busyTotal)
+	setDefault(&o.HoldTotal, holdTotal)
+	setDefault(&o.Stuck, stuck)
 	setDefault(&o.Grace, grace)
 	if o.Name == "" {
 		o.Name = "the port"

@@ -3,8 +3,6 @@ package transfer
 import (
 	"context"
 	"time"
-
-	"echowright/midi/port"
 )
 
 // A pacer sends no faster than the receiver reads.
@@ -17,8 +15,11 @@ type pacer struct {
 	quiet time.Time // and the silence after it is over: the next message may begin
 }
 
-// A putter hands bytes to a port.
-type putter func(ctx context.Context, b []byte) error
+// A putter hands bytes to a port and says how many went.
+type putter func(ctx context.Context, b []byte) (sent int, err error)
+
+// wireTime is how long so many bytes are on the wire.
+func (p *pacer) wireTime(bytes int) time.Duration { return time.Duration(bytes) * p.byteTime }
 
 // send waits for the silence to end, sends the message in pieces, and asks for
 // a gap after it. From the first piece on, finish is the context that counts. It
@@ -31,13 +32,11 @@ func (p *pacer) send(ctx, finish context.Context, put putter, message []byte, ga
 			break
 		}
 		piece := message[sent:min(sent+p.piece, len(message))]
-		err = put(finish, piece)
-		n := len(piece)
-		if err != nil {
-			n = port.Sent(err)
-		}
+		var n int
+		n, err = put(finish, piece)
 		sent += n
-		p.free = p.clock.Now().Add(time.Duration(n) * p.byteTime)
+		// Also where it failed: nobody knows how much of the rest went.
+		p.free = p.clock.Now().Add(p.wireTime(len(piece)))
 	}
 	p.quiet = p.free.Add(gap)
 	return sent, err

@@ -159,7 +159,7 @@ func (t *turn) leaveAlone(ctx context.Context, busy hearing) (hearing, error) {
 		if h.means == nothing {
 			return busy, nil
 		}
-		l.remark("%s: %s: not an answer to this, put aside", t.step.What, midi.Hex(h.message))
+		t.putAside(h.message)
 	}
 }
 

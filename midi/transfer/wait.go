@@ -2,10 +2,12 @@ package transfer
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
 	"echowright/midi"
+	"echowright/midi/port"
 )
 
 const (
@@ -35,49 +37,78 @@ func (h hearing) reason() string {
 }
 
 // await waits for a message that fits one of the step's answers. One that says to
-// hold on is none yet: then the device may take as long as a busy one.
+// hold on is none yet: then the device may take as long as a busy one, and ask
+// again, but not for ever.
 func (t *turn) await(ctx context.Context, until time.Time) (hearing, error) {
+	var hold hearing
 	for {
 		message, ok, err := t.link.wait(ctx, until)
-		if err != nil || !ok {
+		if err != nil {
 			return hearing{}, err
 		}
-		a, fits := t.step.Answer(message)
-		if fits && a.Means == midi.Hold {
-			t.link.remark("%s: the device asks to hold on", t.step.What)
-			until = t.link.options.Clock.Now().Add(t.link.options.BusyTotal)
-			continue
+		if !ok && hold.means == midi.Hold {
+			return hold, t.giveUp(hold)
 		}
-		if fits {
+		if !ok {
+			return hearing{}, nil
+		}
+		a, fits := t.step.Answer(message)
+		switch {
+		case fits && a.Means == midi.Hold:
+			hold = hearing{means: midi.Hold, says: a.Says}
+			until = t.holdOn()
+			t.link.remark("%s: the device asks to hold on", t.step.What)
+		case fits:
 			t.unheard = max(0, t.unheard-1)
 			return hearing{means: a.Means, says: a.Says, message: message}, nil
+		default:
+			t.putAside(message)
 		}
-		if t.other == nil {
-			t.other = message
+		if !fits && ctx.Err() != nil { // others may go on and on
+			return hearing{}, ctx.Err()
 		}
-		t.link.remark("%s: %s: not an answer to this, put aside", t.step.What, midi.Hex(message))
 	}
 }
 
-// wait gives the next message; ok is false if none comes in time. An error is
-// the context's, or why the port gives nothing any more.
+// holdOn is how long a device that asks to hold on is waited for.
+func (t *turn) holdOn() time.Time {
+	o := t.link.options
+	until, last := o.Clock.Now().Add(o.BusyTotal), t.began.Add(o.HoldTotal)
+	if last.Before(until) {
+		return last
+	}
+	return until
+}
+
+// putAside is a message that is no answer: somebody else's, or an old one.
+func (t *turn) putAside(message []byte) {
+	if t.other == nil {
+		t.other = message
+	}
+	t.link.remark("%s: %s: not an answer to this, put aside", t.step.What, excerpt(message))
+}
+
+// wait gives the next message that began by then; ok is false if there is none.
+// What begins later is left for later, or a line that is never still would be
+// listened to for ever. An error is the context's, or why the port gives nothing
+// any more.
 func (l *Link) wait(ctx context.Context, until time.Time) (message []byte, ok bool, err error) {
 	limit := until.Add(longestMessage)
-	for {
-		if message, ok, err = l.inbox.next(); ok || err != nil {
+	for wake := until; ; {
+		if message, ok, err = l.inbox.next(until); ok || err != nil {
 			return message, ok, err
 		}
 		if ctx.Err() != nil {
 			return nil, false, ctx.Err()
 		}
 		if now := l.options.Clock.Now(); !now.Before(until) {
-			last, underWay := l.inbox.underWay()
-			until = last.Add(lull)
-			if !underWay || !now.Before(until) || !now.Before(limit) {
+			last, underWay := l.inbox.underWay(until)
+			wake = last.Add(lull)
+			if !underWay || !now.Before(wake) || !now.Before(limit) {
 				return nil, false, nil
 			}
 		}
-		rings, stop := l.options.Clock.alarm(until)
+		rings, stop := l.options.Clock.alarm(wake)
 		select {
 		case <-l.inbox.rung:
 		case <-rings:
@@ -105,19 +136,23 @@ func (l *Link) settle(ctx context.Context) error {
 		}
 		if _, fits := l.owed.step.Answer(message); fits {
 			l.owed.answers--
-			l.remark("%s: late answer to %q", midi.Hex(message), l.owed.step.What)
+			l.remark("%s: late answer to %q", excerpt(message), l.owed.step.What)
 		} else {
-			l.remark("%s: not waited for, put aside", midi.Hex(message))
+			l.remark("%s: not waited for, put aside", excerpt(message))
 		}
 	}
 	l.owed.answers = 0
 	for now := l.options.Clock.Now(); ; {
 		message, ok, err := l.wait(ctx, now) // which is there, or on its way
 		if err != nil || !ok {
-			return ctx.Err() // what the port has against it the step will meet itself
+			break // what the port has against it the step will meet itself
 		}
-		l.remark("%s: not waited for, put aside", midi.Hex(message))
+		l.remark("%s: not waited for, put aside", excerpt(message))
 	}
+	if n := l.inbox.clear(); n > 0 { // what came while that one was on its way
+		l.remark("%s: not waited for, put aside", plural(n, "message"))
+	}
+	return ctx.Err()
 }
 
 // finishing is the context for a message that has begun: it outlives ctx by the
@@ -135,10 +170,28 @@ func (l *Link) finishing(ctx context.Context) (context.Context, context.CancelFu
 	}
 }
 
-// put hands a piece to the port.
-func (l *Link) put(ctx context.Context, b []byte) error {
+// put hands a piece to the port, which may take the time that the piece needs on
+// the wire and a while: a kernel's buffer that nothing empties takes no more.
+func (l *Link) put(ctx context.Context, b []byte) (sent int, err error) {
 	l.trace.event(Out, b, "")
-	return l.port.Send(ctx, b)
+	began := l.options.Clock.Now()
+	waiting, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	stuck := &StuckError{Port: l.options.Name, Of: len(b)}
+	go func() {
+		if l.options.Clock.Sleep(waiting, l.pace.wireTime(len(b))+l.options.Stuck) == nil {
+			stop(stuck)
+		}
+	}()
+	if err = l.port.Send(waiting, b); err == nil {
+		return len(b), nil
+	}
+	sent = port.Sent(err)
+	if errors.Is(err, context.Canceled) && context.Cause(waiting) == error(stuck) {
+		stuck.Sent, stuck.Waited = sent, l.options.Clock.Now().Sub(began)
+		err = stuck
+	}
+	return sent, err
 }
 
 func (l *Link) remark(format string, args ...any) {
