@@ -3,8 +3,10 @@ package rawport
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
+	"slices"
 
 	"golang.org/x/sys/unix"
 
@@ -30,6 +32,29 @@ func open(name, path string) (port.Port, error) {
 type device struct {
 	*os.File
 	before *unix.Termios // nil if it is no terminal
+}
+
+// Read says unix.ENODEV once the device was pulled out. The runtime's poller hears
+// of that too, sometimes first, and from then on has a word of its own ("not
+// pollable") that nobody can tell from others: the kernel is asked.
+func (d *device) Read(b []byte) (int, error) {
+	n, err := d.File.Read(b)
+	known := err == nil || errors.Is(err, os.ErrDeadlineExceeded) || errors.Is(err, fs.ErrClosed) || errors.Is(err, io.EOF)
+	if !known && d.hungUp() {
+		return n, unix.ENODEV
+	}
+	return n, err
+}
+
+// hungUp asks the kernel whether the other side is gone.
+func (d *device) hungUp() bool {
+	state := []unix.PollFd{{Events: unix.POLLIN}}
+	err := d.control(func(fd int) error {
+		state[0].Fd = int32(fd)
+		_, err := unix.Poll(state, 0)
+		return err
+	})
+	return err == nil && state[0].Revents&(unix.POLLERR|unix.POLLHUP) != 0
 }
 
 func (d *device) take() error {
@@ -133,7 +158,7 @@ var openKinds = []struct {
 	{unix.ENOENT, port.ErrNotThere, "is it plugged in and switched on? echowright ports lists what is there"},
 	{unix.ENOTDIR, port.ErrNotThere, "look at the path again; echowright ports lists what is there"},
 	{unix.ENODEV, port.ErrNotThere, "the name is there, but nothing is behind it; plug it in again"},
-	{unix.ENXIO, port.ErrNotThere, "the name is there, but nothing is behind it; for a socket write unix:PATH"},
+	{unix.ENXIO, port.ErrNotThere, "the name is there, but nothing is behind it, or nothing that goes both ways; for a socket write unix:PATH"},
 	{unix.EIO, port.ErrNotThere, "the name is there, but its other end is closed; start it again"},
 	{unix.EISDIR, port.ErrNotThere, "that is a folder; name a device in it"},
 	{port.ErrNotThere, port.ErrNotThere, "name a device such as /dev/snd/midiC1D0; file:PATH.syx writes a file, unix:PATH uses a socket"},
@@ -144,10 +169,14 @@ var openKinds = []struct {
 }
 
 func explain(err error) error {
-	for _, gone := range []error{unix.EIO, unix.ENODEV, unix.ENXIO, unix.EPIPE, unix.EBADFD} {
-		if errors.Is(err, gone) {
-			return fmt.Errorf("%w (%w)", port.ErrGone, gone)
-		}
+	if isGone(err) {
+		return fmt.Errorf("%w (%w)", port.ErrGone, err)
 	}
 	return err
+}
+
+// isGone reports whether the kernel says that the device was pulled out: ENODEV
+// and EBADFD for raw MIDI, EIO and ENXIO for terminals.
+func isGone(err error) bool {
+	return slices.ContainsFunc([]error{unix.EIO, unix.ENODEV, unix.ENXIO, unix.EPIPE, unix.EBADFD}, func(gone error) bool { return errors.Is(err, gone) })
 }
