@@ -119,3 +119,75 @@ func TestASnapshotThatIsNotThereDoesNotGrow(t *testing.T) {
 	require.ErrorContains(t, l.GrowSnapshot(t.Context(), name, rest, false), "manifest.toml: no such file")
 	require.NoFileExists(t, filepath.Join(l.snapshotPath(name), "slot-12.syx"))
 }
+
+// What a kill leaves in a snapshot's folder between one file and the next: readers
+// see the old snapshot, and growing goes on as if nothing had happened.
+func TestGrowingAfterAKillInTheMiddle(t *testing.T) {
+	grown := open(t)
+	write(t, grown, begun())
+	require.NoError(t, grown.GrowSnapshot(t.Context(), firstName, rest, true))
+	whole, err := os.ReadFile(filepath.Join(grown.snapshotPath(firstName), manifestName))
+	require.NoError(t, err)
+
+	for _, c := range []struct {
+		name string
+		left map[string]string // file to content
+	}{
+		{"a slot half written", map[string]string{".partial-0011223344556677": "a"}},
+		{"a slot without a line", map[string]string{"slot-12.syx": "\xf0\x0c\xf7"}},
+		{"a slot without a line, of another conversation", map[string]string{"slot-12.syx": "something that the device held then"}},
+		{"two slots without lines", map[string]string{"slot-12.syx": "\xf0\x0c\xf7", "slot-00.syx": "abc"}},
+		{"the new manifest half written", map[string]string{
+			"slot-12.syx": "\xf0\x0c\xf7", "slot-00.syx": "abc", ".partial-0011223344556677": string(whole[:100])}},
+		{"the new manifest written, not in its place", map[string]string{
+			"slot-12.syx": "\xf0\x0c\xf7", "slot-00.syx": "abc", ".partial-0011223344556677": string(whole)}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			l := open(t)
+			name := write(t, l, begun())
+			before := read(t, l, name)
+			for file, content := range c.left {
+				require.NoError(t, os.WriteFile(filepath.Join(l.snapshotPath(name), file), []byte(content), 0o600))
+			}
+			require.Equal(t, before, read(t, l, name))
+
+			require.NoError(t, l.GrowSnapshot(t.Context(), name, rest, true))
+			require.Equal(t, files(t, grown), files(t, l))
+			require.Equal(t, read(t, grown, firstName).Slots, read(t, l, name).Slots)
+		})
+	}
+}
+
+// Whoever reads while a snapshot grows sees one that is valid, and never one that
+// has become smaller.
+func TestReadersWhileASnapshotGrows(t *testing.T) {
+	l := open(t)
+	s := begun()
+	s.Asked, s.Slots = nil, nil
+	for i := range 40 {
+		s.Asked = append(s.Asked, i)
+	}
+	name := write(t, l, s)
+	done := make(chan error)
+	go func() {
+		var err error
+		for i := 0; i < 40 && err == nil; i++ {
+			err = l.GrowSnapshot(t.Context(), name, []SnapshotSlot{{Slot: i, Messages: []byte{0xF0, byte(i), 0xF7}}}, i == 39)
+		}
+		done <- err
+	}()
+	seen := 0
+	for {
+		select {
+		case err := <-done:
+			require.NoError(t, err)
+			require.True(t, read(t, l, name).Complete)
+			return
+		default:
+			got := read(t, l, name)
+			require.GreaterOrEqual(t, len(got.Slots), seen)
+			seen = len(got.Slots)
+			require.Equal(t, seen == 40, got.Complete)
+		}
+	}
+}

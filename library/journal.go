@@ -76,33 +76,29 @@ func (l *Library) Begin(ctx context.Context, i Intent) (name string, err error) 
 	return name, err
 }
 
-// putIntent is Begin under the lock. The trash is made ready with it: a disk that
-// is full by then shall not keep Finish from what is only a renaming. A name that
-// lies in the trash is not given again, so that a reader never takes one intent for
-// another.
+// putIntent is Begin under the lock.
 func (l *Library) putIntent(wanted string, files map[string][]byte) (name string, err error) {
 	folder := l.intentPath("")
-	for _, f := range []string{folder, l.finishedPath("")} {
-		if err := wholefile.MakeFolder(f); err != nil {
-			return "", err
-		}
+	if err := wholefile.MakeFolder(folder); err != nil {
+		return "", err
 	}
 	if err := wholefile.Clean(folder); err != nil {
 		return "", err
 	}
-	paths, err := unusedTogether("", l.intentPath(wanted), l.finishedPath(wanted))
+	path, err := unused(l.intentPath(wanted), "")
 	if err != nil {
 		return "", err
 	}
-	if err := wholefile.CreateFolder(paths[0], files, 0o666); err != nil {
+	if err := wholefile.CreateFolder(path, files, 0o666); err != nil {
 		return "", err
 	}
-	return filepath.Base(paths[0]), nil
+	return filepath.Base(path), nil
 }
 
-// Finish takes an intent out of the journal, damaged or not: what it was about is
-// done, or undone, or given up. It lies in the trash from then on. Without one of
-// that name the error is a [NotFoundError].
+// Finish takes an intent away for good, damaged or not: what it was about is done,
+// or undone, or given up, and what the slots held before is in its snapshot. On
+// error it is in the journal as before. Without one of that name the error is a
+// [NotFoundError].
 func (l *Library) Finish(ctx context.Context, name string) error {
 	if !l.hasIntent(name) {
 		return l.noIntent(name)
@@ -111,23 +107,11 @@ func (l *Library) Finish(ctx context.Context, name string) error {
 		if !l.hasIntent(name) { // somebody else was quicker
 			return l.noIntent(name)
 		}
-		return l.putAway(name)
+		if err := wholefile.Remove(l.intentPath(name)); err != nil {
+			return fmt.Errorf("finishing intent %q: %w", name, err)
+		}
+		return nil
 	})
-}
-
-// putAway is Finish under the lock.
-func (l *Library) putAway(name string) error {
-	if err := wholefile.MakeFolder(l.finishedPath("")); err != nil {
-		return err
-	}
-	trash, err := unused(l.finishedPath(name), "")
-	if err != nil {
-		return err
-	}
-	if err := wholefile.Move(l.intentPath(name), trash); err != nil {
-		return fmt.Errorf("moving intent %q to the trash: %w", name, err)
-	}
-	return nil
 }
 
 // Intent reads an intent and checks every byte of it. Without one of that name
@@ -174,6 +158,10 @@ func (l *Library) readIntent(name string) IntentEntry {
 	}
 	e.Path = l.intentPath(name)
 	e.Intent, e.Err = l.loadIntent(name)
+	var damaged *DamagedError
+	if errors.As(e.Err, &damaged) { // or finished, and another of that name begun, while it was read
+		e.Intent, e.Err = l.loadIntent(name)
+	}
 	if e.Err != nil && !l.hasIntent(name) { // finished while it was read
 		e.Err = l.noIntent(name)
 	}
@@ -221,11 +209,6 @@ func (l *Library) hasIntent(name string) bool {
 }
 
 func (l *Library) intentPath(name string) string { return filepath.Join(l.home, "journal", name) }
-
-// finishedPath is where an intent lies that is finished.
-func (l *Library) finishedPath(name string) string {
-	return filepath.Join(l.home, "trash", "journal", name)
-}
 
 func (l *Library) noIntent(name string) error {
 	names, _ := foldersIn(l.intentPath("")) // only for the hint

@@ -1,18 +1,21 @@
 // Package library turns a folder of plain files into a shelf: of units, of device
-// profiles, of rigs, and of snapshots of device memories. A person can read the
-// files, copy them and put them under version control:
+// profiles, of rigs, of snapshots of device memories, and of what is under way on a
+// device. A person can read the files, copy them and put them under version control:
 //
 //	units/saltmarsh-drum-1.toml        as it was added, comments and all
 //	devices/my-delay.toml              profiles of one's own
 //	rigs/left-rack.toml                a device on a port
 //	snapshots/2026-03-14-193000-five-line/manifest.toml, profile.toml, slot-00.syx …
+//	journal/2026-03-14-193100-five-line/intent.toml, profile.toml, slot-05.bin …
+//	                                   what is being written to a device, until it is done
+//	ports/7a0f….lock                   held while there is a conversation on a port
 //	trash/units/saltmarsh-drum-1/…     what was removed or replaced; nothing is deleted
 //	lock                               held while something is changed
 //
 // Every change is made whole or not at all, under a lock that other processes
 // respect. Reading takes no lock: a file is always the old one or the new.
 //
-// Read shelf.go first, then snapshot.go.
+// Read shelf.go first, then snapshot.go and journal.go.
 package library
 
 import (

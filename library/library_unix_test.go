@@ -3,6 +3,7 @@
 package library
 
 import (
+	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -65,6 +66,22 @@ func child(role, home string, more ...string) {
 			s.Taken = time.Now()
 			_, _ = l.WriteSnapshot(ctx, s)
 		}
+	case "conversing": // until killed: a backup that grows, and writings in a journal
+		for {
+			s := begun()
+			s.Taken = time.Now()
+			name, _ := l.WriteSnapshot(ctx, s)
+			_ = l.GrowSnapshot(ctx, name, rest[:1], false)
+			i := pushing()
+			i.Began = time.Now()
+			intent, _ := l.Begin(ctx, i)
+			_ = l.GrowSnapshot(ctx, name, rest[1:], true)
+			_ = l.Finish(ctx, intent)
+		}
+	case "port": // holds a port until killed
+		_, err := l.LockPort(cable)
+		fmt.Println("locked:", err)
+		select {}
 	case "powerless":
 		if os.Getuid() == 0 {
 			if err := syscall.Setuid(65534); err != nil {
@@ -159,6 +176,68 @@ func TestKilledInTheMiddle(t *testing.T) {
 			require.NotContains(t, f, ".partial-")
 		}
 	}
+}
+
+// Killed at any moment, a process leaves snapshots that are complete or marked
+// partial and can be completed, and at most the one intent that it was about.
+func TestKilledInAConversation(t *testing.T) {
+	l := open(t)
+	for i := range 15 {
+		conversing := asChild("conversing", l.Home())
+		require.NoError(t, conversing.Start())
+		time.Sleep(time.Duration(20+7*i) * time.Millisecond) // a real process cannot be killed on a clock of ours
+		require.NoError(t, conversing.Process.Kill())
+		_ = conversing.Wait() // says that it was killed
+
+		for n := requireIntents(t, l, 1); n > 0; n-- {
+			all, err := l.Intents()
+			require.NoError(t, err)
+			require.NoError(t, l.Finish(t.Context(), all[0].Name))
+		}
+		partial := 0
+		all, err := l.Snapshots()
+		require.NoError(t, err)
+		for _, e := range all {
+			require.NoError(t, e.Err)
+			s := read(t, l, e.Name)
+			if s.Complete {
+				require.Equal(t, []int{0, 3, 12}, slotNumbers(s))
+				continue
+			}
+			partial++
+			require.Equal(t, []int{0, 3, 12}, s.Asked)
+			require.NoError(t, l.GrowSnapshot(t.Context(), e.Name, rest, true))
+		}
+		require.LessOrEqual(t, partial, 1)
+	}
+	all, err := l.Snapshots()
+	require.NoError(t, err)
+	require.NotEmpty(t, all)
+	begin(t, l, pushing())
+	for _, f := range files(t, l) {
+		require.NotContains(t, f, ".partial-")
+	}
+}
+
+func TestAPortIsFreeWhenItsProcessIsKilled(t *testing.T) {
+	l := open(t)
+	holder := asChild("port", l.Home())
+	out, err := holder.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, holder.Start())
+	said, err := bufio.NewReader(out).ReadString('\n')
+	require.NoError(t, err)
+	require.Equal(t, "locked: <nil>\n", said)
+
+	_, err = l.LockPort(cable)
+	var locked *PortLockedError
+	require.ErrorAs(t, err, &locked)
+
+	require.NoError(t, holder.Process.Kill())
+	_ = holder.Wait() // says that it was killed
+	unlock, err := l.LockPort(cable)
+	require.NoError(t, err)
+	require.NoError(t, unlock())
 }
 
 func TestAReadOnlyLibraryCanBeRead(t *testing.T) {

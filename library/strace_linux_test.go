@@ -100,6 +100,10 @@ func TestAnErrorAtEveryFileOperation(t *testing.T) {
 	for name, w := range works() {
 		t.Run(name, func(t *testing.T) {
 			struck := strikeEach(t, name, "error=EIO", func(l *Library, at string, code int, said string) {
+				if strings.HasPrefix(at, "unlinkat") { // what was to be removed is hidden already
+					require.True(t, w.done(t, l), at)
+					return
+				}
 				require.Equal(t, 1, code, "nothing was said of %s", at)
 				require.Contains(t, said, "input/output error", at)
 				if w.done(t, l) {

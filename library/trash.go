@@ -31,33 +31,16 @@ const stamp = "2006-01-02-150405"
 // unused is stem and ending with nothing between them, or the lowest "-2", "-3"
 // … that is free.
 func unused(stem, ending string) (string, error) {
-	paths, err := unusedTogether(ending, stem)
-	if err != nil {
-		return "", err
-	}
-	return paths[0], nil
-}
-
-// unusedTogether is unused for several stems, that all get the same number.
-func unusedTogether(ending string, stems ...string) (paths []string, err error) {
-	number := ""
+	path := stem + ending
 	for n := 2; ; n++ {
-		paths = paths[:0]
-		free := 0
-		for _, stem := range stems {
-			path := stem + number + ending
-			switch _, err := os.Lstat(path); {
-			case errors.Is(err, fs.ErrNotExist):
-				free++
-			case err != nil:
-				return nil, fmt.Errorf("looking for a free name: %w", err)
-			}
-			paths = append(paths, path)
+		_, err := os.Lstat(path)
+		if errors.Is(err, fs.ErrNotExist) {
+			return path, nil
 		}
-		if free == len(stems) {
-			return paths, nil
+		if err != nil {
+			return "", fmt.Errorf("looking for a free name: %w", err)
 		}
-		number = fmt.Sprintf("-%d", n)
+		path = fmt.Sprintf("%s-%d%s", stem, n, ending)
 	}
 }
 

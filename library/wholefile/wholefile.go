@@ -167,6 +167,17 @@ func syncFolder(folder string) error {
 	return errors.Join(f.Sync(), f.Close())
 }
 
+// Remove takes a file or a folder with all in it away, whole or not at all: on
+// error it is there as before.
+func Remove(path string) error {
+	temp := beside(path)
+	if err := renameSynced(path, temp); err != nil {
+		return Explain(path, err)
+	}
+	os.RemoveAll(temp) // what is left is hidden already, and Clean's
+	return nil
+}
+
 // Move gives what lies at one path another, in the same file system, for certain:
 // on error it may lie there already, but a power cut may bring it back.
 func Move(from, to string) error {

@@ -198,3 +198,32 @@ func TestAStreamIsWholeOrNotThere(t *testing.T) {
 	require.Equal(t, "piece piece piece ", content(t, path), "what was there stays")
 	requireOnly(t, folder, "a.wav")
 }
+
+func TestRemoveTakesAFolderAwayWithAllInIt(t *testing.T) {
+	home := t.TempDir()
+	path := filepath.Join(home, "intent")
+	require.NoError(t, CreateFolder(path, map[string][]byte{"intent.toml": []byte("i"), "slot-00.bin": {1}}, 0o644))
+	require.NoError(t, CreateFolder(path+"-2", nil, 0o644))
+	require.NoError(t, Remove(path))
+	requireOnly(t, home, "intent-2")
+	err := Remove(path)
+	require.ErrorIs(t, err, fs.ErrNotExist)
+	require.ErrorContains(t, err, "writing "+path+": ")
+	require.NotContains(t, err.Error(), Prefix)
+}
+
+func TestMove(t *testing.T) {
+	home := t.TempDir()
+	from, to := filepath.Join(home, "units", "a"), filepath.Join(home, "trash", "a")
+	require.NoError(t, MakeFolder(filepath.Dir(from)))
+	require.NoError(t, MakeFolder(filepath.Dir(to)))
+	require.NoError(t, Write(from, []byte("text"), 0o644))
+	require.NoError(t, Move(from, to))
+	require.Equal(t, "text", content(t, to))
+	requireOnly(t, filepath.Dir(from))
+
+	require.ErrorIs(t, Move(from, to), fs.ErrNotExist)
+	require.Equal(t, "text", content(t, to))
+	require.ErrorContains(t, Move(to, filepath.Join(home, "none", "a")), "its folder is not there: make it")
+	require.Equal(t, "text", content(t, to), "on error it is where it was")
+}
