@@ -185,7 +185,6 @@ func (f *slotFinder) takePacket(s span, data []byte) {
 	if o.bytes < f.device.memory.bytes {
 		return
 	}
-	s.bytes = nil
 	f.keep(s, o.at, KeptSlot{Slot: o.slot, Messages: o.messages})
 	f.dump = openDump{}
 }

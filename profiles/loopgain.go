@@ -12,8 +12,9 @@ import (
 //
 // All ways back to a line's beginning count with their amplitudes added up without
 // their signs, and the cuts count as open: a one-pole cut lets the lowest (or the
-// highest) tones through whole, and a knob can open it. Times do not matter, so
-// that it holds for every tempo of a clock too.
+// highest) tones through whole, and a knob can open it. A drive stands before the
+// lines, not in a loop. Times do not matter, so that it holds for every tempo of a
+// clock too.
 //
 // Why no sign and no time: let line i get from line k the sound a_ik(ω), the sum of
 // its ways each turned by its own phase. The echoes die away as long as the matrix
