@@ -25,8 +25,15 @@ import (
 // phases. It is also needed, if nothing is said about the times: where all ways
 // come round in phase, at the lowest tones with every sign positive, they do add up
 // to it. For one line without taps it is just its feedback.
+//
+// What comes to unity but for the rounding of the arithmetic is 0 dB exactly.
 func (d *Device) LoopGain(s Setting) preset.Decibels {
-	return preset.FromAmplitude(spectralRadius(d.ways(s)))
+	const rounding = 1e-12
+	gain := spectralRadius(d.ways(s))
+	if math.Abs(gain-1) < rounding {
+		return 0
+	}
+	return preset.FromAmplitude(gain)
 }
 
 // ways is, for each line, what it gets from each, itself among them: amplitudes

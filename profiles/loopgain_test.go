@@ -113,6 +113,18 @@ func TestLoopGainOfTapsSwitchedOff(t *testing.T) {
 	require.InDelta(t, 6.0206, float64(d.LoopGain(s)), 1e-4, "twice as much: 20·log10 2")
 }
 
+// Shares of one that make one: 1/127 + 126/127, 2/127 + 125/127 …, of which most are
+// off in the last digits. A loop at unity is told from one just below it.
+func TestLoopGainAtUnityIsExact(t *testing.T) {
+	d := parsed(t, tapsWithNotes)
+	for k := 1; k < 127; k++ {
+		s := setting(t, d, map[string]int{"x-note": 1, "y-note": 2, "feedback": 127, "x-level": k, "y-level": 127 - k})
+		require.Zero(t, d.LoopGain(s), "%d and %d of 127", k, 127-k)
+		s.Codes[d.Parameter("feedback")] = 126
+		require.Less(t, float64(d.LoopGain(s)), -0.06, "20·log10(126/127) = −0.0687")
+	}
+}
+
 // The comb filter y(n) = x(n) + g·y(n−M) has its poles on a circle of the radius
 // |g|^(1/M) (textbook: they solve zᴹ = g). Here the poles are found as the
 // eigenvalues of the companion matrix, by a library that knows nothing of loops.
