@@ -104,6 +104,9 @@ func TestADiskThatIsFull(t *testing.T) {
 					}
 					full++
 					require.ErrorContains(t, err, "no space left on device; make room on the disk", name)
+					if _, err := os.Stat(l.Home()); err == nil {
+						requireNoLeftovers(t, l)
+					}
 					d.room(plenty, plenty)
 					requireRedone(t, l, w)
 				}

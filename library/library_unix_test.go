@@ -214,9 +214,7 @@ func TestKilledInAConversation(t *testing.T) {
 	require.NoError(t, err)
 	require.NotEmpty(t, all)
 	begin(t, l, pushing())
-	for _, f := range files(t, l) {
-		require.NotContains(t, f, ".partial-")
-	}
+	requireNoLeftovers(t, l)
 }
 
 func TestAPortIsFreeWhenItsProcessIsKilled(t *testing.T) {

@@ -106,6 +106,9 @@ func TestAnErrorAtEveryFileOperation(t *testing.T) {
 				}
 				require.Equal(t, 1, code, "nothing was said of %s", at)
 				require.Contains(t, said, "input/output error", at)
+				if _, err := os.Stat(l.Home()); err == nil {
+					requireNoLeftovers(t, l)
+				}
 				if w.done(t, l) {
 					require.False(t, w.undone, at)
 				}

@@ -112,6 +112,11 @@ func requireRedone(t testing.TB, l *Library, w work) {
 	require.NoError(t, err)
 	name := begin(t, l, pushing())
 	require.NoError(t, l.Finish(t.Context(), name))
+	requireNoLeftovers(t, l)
+}
+
+func requireNoLeftovers(t testing.TB, l *Library) {
+	t.Helper()
 	for _, f := range files(t, l) {
 		require.NotContains(t, f, ".partial-")
 	}
