@@ -78,6 +78,19 @@ func TestTheLongestPacket(t *testing.T) {
 	require.ErrorContains(t, err, "1 to 112")
 }
 
+// M1 page 43 gives the example: 64 stored bytes are 74 on the wire (9 groups of 8
+// and 1 byte with its head byte), and the count byte says one less, 49h. The
+// number of a packet runs on after 127 with 0.
+func TestCountsAndNumbersOfPackets(t *testing.T) {
+	for number, want := range map[int]byte{0: 0, 1: 1, 127: 0x7F, 128: 0, 129: 1, 255: 0x7F, 256: 0} {
+		got, err := AppendFilePacket(nil, 0, number, make([]byte, 64))
+		require.NoError(t, err)
+		require.EqualValues(t, 0x49, got[6])
+		require.Len(t, got, 74+9)
+		require.Equal(t, want, got[5], "packet %d", number)
+	}
+}
+
 func TestPacketsThatDidNotArriveWhole(t *testing.T) {
 	whole, err := AppendFilePacket(nil, 1, 5, []byte{0x80, 1, 0x82})
 	require.NoError(t, err)
@@ -141,8 +154,17 @@ func TestHandshakes(t *testing.T) {
 	require.ErrorContains(t, err, "packet 128")
 	_, err = Handshake(0x7A).Message(0, 0)
 	require.Error(t, err)
-	_, _, ok := ParseHandshake(unhex(t, "F0 7E 03 06 01 F7"))
-	require.False(t, ok, "an identity request is no handshake")
+	for name, other := range map[string]string{
+		"an identity request":     "F0 7E 03 06 01 F7",
+		"a real-time universal":   "F0 7F 03 7F 05 F7",
+		"without its beginning":   "00 7E 03 7F 05 F7",
+		"without its end":         "F0 7E 03 7F 05 00",
+		"one byte more":           "F0 7E 03 7F 05 00 F7",
+		"the number that is free": "F0 7E 03 7A 05 F7",
+	} {
+		_, _, ok := ParseHandshake(unhex(t, other))
+		require.False(t, ok, name)
+	}
 }
 
 func FuzzFilePacket(f *testing.F) {

@@ -50,7 +50,8 @@ func (h Handshake) Answer(packet int) Match {
 
 // ParseHandshake reads a handshake; false if the message is none.
 func ParseHandshake(message []byte) (h Handshake, packet int, ok bool) {
-	if len(message) != 6 || message[1] != universal || Handshake(message[3]) < EOF || message[3] > MaxValue7 {
+	if len(message) != 6 || message[0] != StartOfSysEx || message[1] != universal || message[5] != EndOfSysEx ||
+		Handshake(message[3]) < EOF || message[3] > MaxValue7 {
 		return 0, 0, false
 	}
 	return Handshake(message[3]), int(message[4]), true

@@ -72,6 +72,7 @@ type say struct {
 type device struct {
 	port.Port
 	script func(n int, command byte) []say
+	hears  func(message []byte) []say // in place of the script, if not nil
 	work   sync.WaitGroup
 
 	mu  sync.Mutex
@@ -111,10 +112,14 @@ func (d *device) hear(message []byte) {
 	defer d.mu.Unlock()
 	n := len(d.got)
 	d.got = append(d.got, midi.Hex(message))
-	if !pattern("F0 7D .. F7").Fits(message) {
-		return
+	var says []say
+	switch {
+	case d.hears != nil:
+		says = d.hears(message)
+	case pattern("F0 7D .. F7").Fits(message):
+		says = d.script(n, message[2])
 	}
-	for _, s := range d.script(n, message[2]) {
+	for _, s := range says {
 		d.work.Go(func() {
 			time.Sleep(s.after)
 			d.speak(unhex(s.hex), s.slow)
