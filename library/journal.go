@@ -70,29 +70,10 @@ func (l *Library) Begin(ctx context.Context, i Intent) (name string, err error) 
 		files[slotFile(s.Slot, intentEnding)] = s.Content
 	}
 	err = l.change(ctx, func() error {
-		name, err = l.putIntent(folderName(i.Began, i.Device), files)
+		name, err = putFolder(l.intentPath(""), folderName(i.Began, i.Device), files)
 		return err
 	})
 	return name, err
-}
-
-// putIntent is Begin under the lock.
-func (l *Library) putIntent(wanted string, files map[string][]byte) (name string, err error) {
-	folder := l.intentPath("")
-	if err := wholefile.MakeFolder(folder); err != nil {
-		return "", err
-	}
-	if err := wholefile.Clean(folder); err != nil {
-		return "", err
-	}
-	path, err := unused(l.intentPath(wanted), "")
-	if err != nil {
-		return "", err
-	}
-	if err := wholefile.CreateFolder(path, files, 0o666); err != nil {
-		return "", err
-	}
-	return filepath.Base(path), nil
 }
 
 // Finish takes an intent away for good, damaged or not: what it was about is done,
@@ -205,7 +186,10 @@ func (l *Library) hasIntent(name string) bool {
 		return false
 	}
 	info, err := os.Lstat(l.intentPath(name))
-	return err == nil && info.IsDir()
+	if err != nil {
+		return !errors.Is(err, fs.ErrNotExist) // what cannot be looked at may be there
+	}
+	return info.IsDir()
 }
 
 func (l *Library) intentPath(name string) string { return filepath.Join(l.home, "journal", name) }

@@ -7,9 +7,10 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
-	"regexp"
+	"strings"
+	"time"
 
-	"echowright/preset"
+	"echowright/library/wholefile"
 )
 
 // A keptSlot is a line of a manifest: the file that holds what belongs to a slot,
@@ -20,14 +21,6 @@ type keptSlot struct {
 	SHA256 string `toml:"sha256"`
 	Bytes  int    `toml:"bytes"`
 }
-
-// Limits that keep a manifest within the size that is read again.
-const (
-	topSlot   = 1<<14 - 1 // what two bytes of a message can number
-	mostSlots = 4096
-	mostBytes = 1 << 20 // of one slot, or of the profile
-	mostNote  = 16 << 10
-)
 
 // slotFile names the file that holds a slot. Ending is what those of a snapshot or
 // an intent end in.
@@ -41,6 +34,34 @@ func lineFor(slot int, ending string, content []byte) keptSlot {
 func hash(b []byte) string {
 	sum := sha256.Sum256(b)
 	return hex.EncodeToString(sum[:])
+}
+
+// putFolder makes a folder of files within another, under the name that is wanted
+// or that with the lowest number that is free, and gives the name. The library is
+// locked by whoever calls it.
+func putFolder(within, wanted string, files map[string][]byte) (name string, err error) {
+	if err := wholefile.MakeFolder(within); err != nil {
+		return "", err
+	}
+	if err := wholefile.Clean(within); err != nil {
+		return "", err
+	}
+	path, err := unused(filepath.Join(within, wanted), "")
+	if err != nil {
+		return "", err
+	}
+	if err := wholefile.CreateFolder(path, files, 0o666); err != nil {
+		return "", err
+	}
+	return filepath.Base(path), nil
+}
+
+// folderName is time and device: "2026-03-14-193000-five-line". It leaves room for
+// "-9999" within the 64 letters of a name.
+func folderName(t time.Time, device string) string {
+	const room = 64 - len(stamp) - len("-") - len("-9999")
+	device = device[:min(len(device), room)]
+	return t.Format(stamp) + "-" + strings.TrimRight(device, "-_.")
 }
 
 // A keptFolder is a folder with a manifest, and files that it proves.
@@ -107,55 +128,4 @@ func checkProfile(text []byte, stated string) (sum string, err error) {
 		return "", fmt.Errorf("the profile has the SHA-256 %s, not %s as stated", sum, stated)
 	}
 	return sum, nil
-}
-
-// faults collects mistakes in the order in which they are found.
-type faults struct{ found preset.FieldErrors }
-
-func (f *faults) add(path, subject, format string, args ...any) {
-	f.found = append(f.found, &preset.FieldError{Path: path, Subject: subject, Problem: fmt.Sprintf(format, args...)})
-}
-
-var sha256Pattern = regexp.MustCompile(`^[0-9a-f]{64}$`)
-
-func (f *faults) checkSum(path, subject, sum string) {
-	if !sha256Pattern.MatchString(sum) {
-		f.add(path, subject, "%q: 64 lower-case hex digits", sum)
-	}
-}
-
-// text refuses what could move a terminal's cursor.
-func (f *faults) text(path, s, allowed string) {
-	if !printable(s, allowed) || len(s) > mostNote {
-		f.add(path, path, "is too long or holds a control character: write it anew")
-	}
-}
-
-func (f *faults) within(path string, n, low, high int) {
-	if n < low || n > high {
-		f.add(path, path, "%d: must lie from %d to %d", n, low, high)
-	}
-}
-
-func (f *faults) slots(all []keptSlot, ending string) {
-	if len(all) > mostSlots {
-		f.add("slot", "slot", "stands %d times: %d at most", len(all), mostSlots)
-	}
-	for i, s := range all {
-		f.slot(fmt.Sprintf("slot.%d.", i), s, ending)
-	}
-}
-
-func (f *faults) slot(path string, s keptSlot, ending string) {
-	subject := fmt.Sprintf("slot %d:", s.Slot)
-	if s.Slot < 0 || s.Slot > topSlot {
-		f.add(path+"slot", subject, "must lie from 0 to %d", topSlot)
-	}
-	if s.File != slotFile(s.Slot, ending) {
-		f.add(path+"file", subject, "file %q: its name must be %q", s.File, slotFile(s.Slot, ending))
-	}
-	f.checkSum(path+"sha256", subject+" sha256", s.SHA256)
-	if s.Bytes < 1 || s.Bytes > mostBytes {
-		f.add(path+"bytes", subject, "has %d bytes: must lie from 1 to %d", s.Bytes, mostBytes)
-	}
 }

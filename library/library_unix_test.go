@@ -83,12 +83,7 @@ func child(role, home string, more ...string) {
 		fmt.Println("locked:", err)
 		select {}
 	case "powerless":
-		if os.Getuid() == 0 {
-			if err := syscall.Setuid(65534); err != nil {
-				fmt.Println("cannot become nobody:", err)
-				return
-			}
-		}
+		becomeNobody()
 		units, err := l.Units.List()
 		fmt.Println(len(units), err)
 		_, err = l.Units.Add(ctx, "t.toml", unitText("new"), false)
@@ -97,6 +92,28 @@ func child(role, home string, more ...string) {
 		fmt.Println(err)
 		_, err = l.WriteSnapshot(ctx, evenings())
 		fmt.Println(err)
+		_, err = l.Begin(ctx, pushing())
+		fmt.Println(err)
+		_, err = l.LockPort(cable)
+		fmt.Println(err)
+	case "shut out":
+		becomeNobody()
+		all, err := l.Intents()
+		for _, e := range all {
+			fmt.Println(e.Name, e.Err)
+		}
+		fmt.Println(err)
+	}
+}
+
+// becomeNobody gives up root's right to do everything.
+func becomeNobody() {
+	if os.Getuid() != 0 {
+		return
+	}
+	if err := syscall.Setuid(65534); err != nil {
+		fmt.Println("cannot become nobody:", err)
+		os.Exit(1)
 	}
 }
 
@@ -255,10 +272,30 @@ func TestAReadOnlyLibraryCanBeRead(t *testing.T) {
 	out, err := asChild("powerless", l.Home()).Output()
 	require.NoError(t, err)
 	said := strings.Split(strings.TrimSpace(string(out)), "\n")
-	require.Len(t, said, 4)
+	require.Len(t, said, 6)
 	require.Equal(t, "1 <nil>", said[0])
 	for _, error := range said[1:] {
 		require.Contains(t, error, "permission denied; ask for the right to write into that folder, or choose another place")
 	}
 	require.Equal(t, []string{"lock", "units/saltmarsh.toml"}, files(t, l))
+}
+
+// What is under way is never passed over because it cannot be read.
+func TestAnIntentThatMayNotBeRead(t *testing.T) {
+	l := open(t)
+	require.NoError(t, os.Chmod(filepath.Dir(filepath.Dir(l.Home())), 0o755)) // nobody must be able to get there
+	require.NoError(t, os.Chmod(filepath.Dir(l.Home()), 0o755))
+	name := begin(t, l, pushing())
+	journal := l.intentPath("")
+	for mode, want := range map[os.FileMode]string{
+		0o744: name, // its names can be read, what they stand for not
+		0o700: "looking for what is under way: ",
+	} {
+		require.NoError(t, os.Chmod(journal, mode))
+		out, err := asChild("shut out", l.Home()).Output()
+		require.NoError(t, err)
+		require.Contains(t, string(out), want)
+		require.Contains(t, string(out), "permission denied")
+	}
+	require.NoError(t, os.Chmod(journal, 0o755))
 }

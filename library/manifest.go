@@ -175,12 +175,6 @@ func (m manifest) mistakes() preset.FieldErrors {
 	return f.found
 }
 
-func (f *faults) year(path string, t time.Time) {
-	if y := t.Year(); y < 1980 || y > 9999 {
-		f.add(path, path, "in the year %d: set the clock right", y)
-	}
-}
-
 // asked holds the slots that were asked for against those that are there: while a
 // snapshot is partial, both must be known.
 func (f *faults) asked(m manifest) {

@@ -14,7 +14,7 @@ type Rig struct {
 	Name    string `toml:"name" json:"name"`
 	Device  string `toml:"device" json:"device"`             // a profile of the library, or one that is shipped
 	Port    string `toml:"port" json:"port"`                 // as --port takes it: "raw:/dev/snd/midiC1D0"
-	Channel int    `toml:"channel" json:"channel,omitempty"` // 1 to 16; 0 where the device has none
+	Channel int    `toml:"channel" json:"channel,omitempty"` // 1 to 16; 0 where the device has none, or one that goes with its unit number
 	Unit    *int   `toml:"unit" json:"unit,omitempty"`       // number of the device, 0 to 127; nil where it has none
 	Notes   string `toml:"notes" json:"notes,omitempty"`
 }
@@ -80,9 +80,6 @@ func (r Rig) mistakes() preset.FieldErrors {
 	}
 	if r.Unit != nil && (*r.Unit < 0 || *r.Unit > 127) {
 		f.add("unit", "unit", "%d: must lie from 0 to 127", *r.Unit)
-	}
-	if r.Unit != nil && r.Channel != 0 {
-		f.add("unit", "unit", "stands beside a channel: a device has one or the other")
 	}
 	if !printable(r.Notes, "\n\t") {
 		f.add("notes", "notes", "hold a control character: take it out")

@@ -17,6 +17,8 @@ func TestRigsComeBackTheSame(t *testing.T) {
 			"format = \"echowright-rig/1\"\nname = \"left\"\ndevice = \"five-line\"\nport = \"os:Left rack\"\nunit = 0\n"},
 		{Rig{Name: "right", Device: "twin", Port: "tcp:rack.local:5000", Channel: 16, Notes: "the \"loud\" one\n\tside B"},
 			"format = \"echowright-rig/1\"\nname = \"right\"\ndevice = \"twin\"\nport = \"tcp:rack.local:5000\"\nchannel = 16\nnotes = \"the \\\"loud\\\" one\\n\\tside B\"\n"},
+		{Rig{Name: "both", Device: "open-parameter", Port: "raw:/dev/midi", Channel: 3, Unit: number(7)},
+			"format = \"echowright-rig/1\"\nname = \"both\"\ndevice = \"open-parameter\"\nport = \"raw:/dev/midi\"\nchannel = 3\nunit = 7\n"},
 		{Rig{Name: "plain", Device: "twin", Port: "emulator:twin"},
 			"format = \"echowright-rig/1\"\nname = \"plain\"\ndevice = \"twin\"\nport = \"emulator:twin\"\n"},
 	} {
@@ -42,7 +44,6 @@ func TestBrokenRigsAreRefusedInWords(t *testing.T) {
 		{"channel 0", good + "channel = 0\n", "r.toml:5: channel 0: must lie from 1 to 16"},
 		{"channel 17", good + "channel = 17\n", "r.toml:5: channel 17: must lie from 1 to 16"},
 		{"unit 128", good + "\nunit = 128\n", "r.toml:6: unit 128: must lie from 0 to 127"},
-		{"both", good + "channel = 1\nunit = 1\n", "r.toml:6: unit stands beside a channel: a device has one or the other"},
 		{"port without a place", "format = 'echowright-rig/1'\nname = 'left'\ndevice = 'twin'\nport = 'raw:'\n", `r.toml:4: port "raw:": write its kind and its place`},
 		{"port without a kind", "format = 'echowright-rig/1'\nname = 'left'\ndevice = 'twin'\nport = '/dev/midi'\n", `r.toml:4: port "/dev/midi": write its kind`},
 		{"port with an escape", "format = 'echowright-rig/1'\nname = 'left'\ndevice = 'twin'\nport = \"raw:\\u001b\"\n", `r.toml:4: port "raw:\x1b": write its kind`},

@@ -8,10 +8,8 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strings"
 	"time"
 
-	"echowright/library/wholefile"
 	"echowright/preset"
 	"echowright/preset/nearest"
 )
@@ -77,40 +75,13 @@ func (l *Library) WriteSnapshot(ctx context.Context, s Snapshot) (name string, e
 		files[slotFile(slot.Slot, snapshotEnding)] = slot.Messages
 	}
 	err = l.change(ctx, func() error {
-		name, err = l.putSnapshot(folderName(s.Taken, s.Device), files)
+		name, err = putFolder(l.snapshotPath(""), folderName(s.Taken, s.Device), files)
 		return err
 	})
 	return name, err
 }
 
 func bySlot(a, b SnapshotSlot) int { return a.Slot - b.Slot }
-
-// putSnapshot is WriteSnapshot under the lock.
-func (l *Library) putSnapshot(wanted string, files map[string][]byte) (name string, err error) {
-	folder := l.snapshotPath("")
-	if err := wholefile.MakeFolder(folder); err != nil {
-		return "", err
-	}
-	if err := wholefile.Clean(folder); err != nil {
-		return "", err
-	}
-	path, err := unused(l.snapshotPath(wanted), "")
-	if err != nil {
-		return "", err
-	}
-	if err := wholefile.CreateFolder(path, files, 0o666); err != nil {
-		return "", err
-	}
-	return filepath.Base(path), nil
-}
-
-// folderName is time and device: "2026-03-14-193000-five-line". It leaves room for
-// "-9999" within the 64 letters of a name.
-func folderName(t time.Time, device string) string {
-	const room = 64 - len(stamp) - len("-") - len("-9999")
-	device = device[:min(len(device), room)]
-	return t.Format(stamp) + "-" + strings.TrimRight(device, "-_.")
-}
 
 func (l *Library) snapshotPath(name string) string {
 	return filepath.Join(l.home, "snapshots", name)
