@@ -116,6 +116,17 @@ func TestFramerEnd(t *testing.T) {
 	require.Empty(t, frame(&f, bytesOf(t, "3C 40"), 0), "running status ends with the stream")
 }
 
+func TestWhatIsUnderWay(t *testing.T) {
+	for in, want := range map[string]bool{
+		"": false, "01": false, "F0": true, "F0 7D F8": true, "F0 7D F7": false, "90": true, "90 3C": true, "90 3C 40": false,
+		"90 3C 40 3E": true, "90 3C 40 F8": false, "F2 01": true, "F2 01 02": false, "F2 01 02 03": false, "F6": false, "F0 7D F4 01": false,
+	} {
+		var f Framer
+		frame(&f, bytesOf(t, in), 0)
+		require.Equal(t, want, f.UnderWay(), "%q", in)
+	}
+}
+
 func TestFramerLimit(t *testing.T) {
 	const limit = 6
 	for _, tc := range []struct {

@@ -4,7 +4,7 @@
 // waited for. It knows no device: what a message means stands in its [midi.Step].
 //
 // A [Link] is opened on a port and runs steps until it is closed. It follows
-// three rules.
+// four rules.
 //
 // Pacing: the wire carries 3125 bytes a second, and what a port accepted faster
 // proves nothing about what arrived. Pieces are no larger than the device's
@@ -20,6 +20,11 @@
 // after a while. If the same step had been sent before without an answer, the
 // device may be busy with that very one: then an acknowledge that comes during
 // the wait is the answer.
+//
+// Time: a run ends, whatever is on the line and whatever the port does. A step
+// waits for no message that began after its time-out, is sent again a few times
+// only, is told "busy" and "hold on" no longer than its options say, and a port
+// that takes nothing any more is given up.
 //
 // The newcomer goes on with run.go, then inbox.go and pace.go.
 package transfer
