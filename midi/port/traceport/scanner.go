@@ -56,8 +56,8 @@ func (s *scanner) head() error {
 	if word := s.word(); word != format {
 		return s.fault(s.begin, fmt.Sprintf("it begins with %q: the first line of a trace begins with %s", word, format))
 	}
-	if word := s.word(); word != began {
-		return s.fault(s.begin, fmt.Sprintf("%q: wanted the word %s and the time at which the trace was begun", word, began))
+	if word := s.word(); word != beganWord {
+		return s.fault(s.begin, fmt.Sprintf("%q: wanted the word %s and the time at which the trace was begun", word, beganWord))
 	}
 	word := s.word()
 	if _, err := time.Parse(time.RFC3339Nano, word); err != nil {

@@ -30,9 +30,9 @@ const Scheme = "trace"
 
 // The words of a trace.
 const (
-	format   = "echowright-trace/1"
-	began    = "began"
-	toDevice = ">"
-	toUs     = "<"
-	hungUp   = "gone"
+	format    = "echowright-trace/1"
+	beganWord = "began"
+	toDevice  = ">"
+	toUs      = "<"
+	hungUp    = "gone"
 )

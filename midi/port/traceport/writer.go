@@ -18,7 +18,7 @@ import (
 // sends, the one that receives and one that remarks, at the same time.
 type Writer struct {
 	out    io.Writer
-	began  time.Time
+	start  time.Time // that times count from, by the system's clock
 	decode func(sent bool, message []byte) string
 
 	mu      sync.Mutex
@@ -40,16 +40,16 @@ type event struct {
 	word   string // in place of bytes: gone
 }
 
-// NewWriter begins a trace on out, with times since began by the system's clock.
-// Decode says in words what a whole message is, with running status expanded and
+// NewWriter begins a trace on out. The time began is for people; those of the lines
+// count from this call, by the system's clock. Decode says in words what a whole message is, with running status expanded and
 // real-time bytes taken out; nil is [midi.Describe]. It must not use the Writer.
-func NewWriter(out io.Writer, at time.Time, decode func(sent bool, message []byte) string) *Writer {
+func NewWriter(out io.Writer, began time.Time, decode func(sent bool, message []byte) string) *Writer {
 	if decode == nil {
 		decode = func(_ bool, message []byte) string { return midi.Describe(message) }
 	}
-	t := &Writer{out: out, began: at, decode: decode}
+	t := &Writer{out: out, start: time.Now(), decode: decode}
 	t.renew()
-	t.write(format + " " + began + " " + at.UTC().Format(time.RFC3339Nano) + "\n" +
+	t.write(format + " " + beganWord + " " + began.UTC().Format(time.RFC3339Nano) + "\n" +
 		"# Seconds since then, > to the device or < from it, the bytes as they passed; behind # for people.\n")
 	return t
 }
@@ -67,7 +67,7 @@ func (t *Writer) Port(p port.Port) port.Port { return &traced{Port: p, trace: t}
 
 // Remark writes a line for people, such as why something is sent again.
 func (t *Writer) Remark(at time.Time, text string) {
-	t.add(&event{at: at.Sub(t.began), known: true, remark: text})
+	t.add(&event{at: at.Sub(t.start), known: true, remark: text})
 }
 
 type traced struct {
@@ -76,7 +76,7 @@ type traced struct {
 }
 
 func (p *traced) Send(ctx context.Context, b []byte) error {
-	e := &event{at: time.Since(p.trace.began), sent: true}
+	e := &event{at: time.Since(p.trace.start), sent: true}
 	p.trace.add(e)
 	err := p.Port.Send(ctx, b)
 	went := len(b)
@@ -89,7 +89,7 @@ func (p *traced) Send(ctx context.Context, b []byte) error {
 
 func (p *traced) Receive(ctx context.Context) ([]byte, error) {
 	b, err := p.Port.Receive(ctx)
-	e := &event{at: time.Since(p.trace.began), known: true, bytes: bytes.Clone(b)}
+	e := &event{at: time.Since(p.trace.start), known: true, bytes: bytes.Clone(b)}
 	switch {
 	case err == nil:
 		p.trace.add(e)
