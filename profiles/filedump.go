@@ -1,6 +1,7 @@
 package profiles
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"strings"
@@ -147,8 +148,26 @@ func (d *Device) dumpStep(what string, message []byte, packet int, timeout time.
 		return s
 	}
 	s.Timeout = max(timeout, d.Manners.Answer)
-	s.Answers = append([]midi.Answer{{Match: midi.ACK.Answer(packet), Means: midi.Done}}, hitches()...)
+	s.Answers = toUs(int(message[2]), append([]midi.Answer{{Match: midi.ACK.Answer(packet), Means: midi.Done}}, hitches()...))
 	return s
+}
+
+// toUs leaves of answers those that go to this program: a message of a File Dump
+// carries the number of the device that gets it. Beside our number the unit's own
+// and the one for all are let pass, since there are units that write one of them;
+// what goes to any other number is somebody else's conversation on the same line.
+func toUs(unit int, answers []midi.Answer) []midi.Answer {
+	const deviceAt, all = 2, 0x7F
+	var ours []midi.Answer
+	for _, a := range answers {
+		for _, number := range []int{hostNumber(unit), unit, all} {
+			narrow := a
+			narrow.Match.Value, narrow.Match.Mask = bytes.Clone(a.Match.Value), bytes.Clone(a.Match.Mask)
+			narrow.Match.Value[deviceAt], narrow.Match.Mask[deviceAt] = byte(number), 0xFF
+			ours = append(ours, narrow)
+		}
+	}
+	return ours
 }
 
 // CancelStep ends in the middle a conversation about a slot, in whichever direction

@@ -125,6 +125,34 @@ scale = "time"
 memory = { at = 0 }
 `
 
+// What goes to another number than ours is another conversation on the same line;
+// beside ours, 7E, the unit's own and 7F, the number for all, are let pass.
+func TestDumpsForSomebodyElse(t *testing.T) {
+	d := openParameter(t)
+	reading, err := d.ReadSlot(5, 3)
+	require.NoError(t, err)
+	asking, _ := reading.Next()
+	steps, err := d.WriteSlotSteps(5, 3, d.AppendSlot(nil, d.Rest()))
+	require.NoError(t, err)
+	header := []byte("\xF0\x7E\x7E\x07\x01\x05BIN \x20\x00\x00\x00MEM03\xF7")
+	ack := []byte("\xF0\x7E\x7E\x7F\x00\xF7")
+	for number, ours := range map[byte]bool{0x7E: true, 5: true, 0x7F: true, 0x0F: false, 0: false, 6: false} {
+		header[2], ack[2] = number, number
+		_, fits := asking.Answer(header)
+		require.Equal(t, ours, fits, "header for %02X", number)
+		_, fits = steps[0].Answer(ack)
+		require.Equal(t, ours, fits, "acknowledge for %02X", number)
+	}
+	require.NoError(t, reading.Take(header))
+	acking, _ := reading.Next()
+	for _, to := range []string{"\x7E", "\x0F"} {
+		for _, m := range []string{"\x07\x02\x00\x00\x00\x00\xF7", "\x7B\x00\xF7"} { // a packet, the end
+			_, fits := acking.Answer([]byte("\xF0\x7E" + to + m))
+			require.Equal(t, to == "\x7E", fits, "%X to %X", m, to)
+		}
+	}
+}
+
 // The conversation, word for word: what we say in answer to what comes (M1 pages
 // 44 to 46).
 func TestAReadingWordForWord(t *testing.T) {
@@ -166,9 +194,9 @@ func TestAReadingWordForWord(t *testing.T) {
 			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7F 00 F7", cancel}, "after 20 bytes of 32", true},
 		{"it does not end", [][]byte{header("MEM03", 32), packet(0, memory), packet(1, memory)},
 			[]string{"F0 7E 05 7F 00 F7", "F0 7E 05 7F 00 F7", cancel}, "goes on after its 32 bytes", false},
-		{"another slot", [][]byte{header("MEM04", 32)}, []string{cancel}, "slot 3 was asked for, slot 4 came", false},
-		{"another file", [][]byte{header("SONG1", 32)}, []string{cancel}, "SONG1", false},
-		{"another length", [][]byte{header("MEM03", 64)}, []string{cancel}, "has 64 bytes: 32 wanted", false},
+		{"another slot", [][]byte{header("MEM04", 32)}, []string{cancel}, "slot 3 was asked for, slot 4 came", true},
+		{"another file", [][]byte{header("SONG1", 32)}, []string{cancel}, "SONG1", true},
+		{"another length", [][]byte{header("MEM03", 64)}, []string{cancel}, "has 64 bytes: 32 wanted", true},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r, err := d.ReadSlot(5, 3)

@@ -9,11 +9,13 @@ import (
 	"echowright/midi"
 )
 
-// ProvesSlots reports whether what the device sends of a slot carries a checksum,
-// of the message or of the memory itself, that shows damage on the way.
+// ProvesSlots reports whether what the device sends of a slot carries a check that
+// can be relied on to show damage on the way: one of 16 bits. A sum or an
+// exclusive or of seven bits, such as a File Dump has, lets every seventh
+// pair of wrong bits pass that fall into two of its bytes.
 func (d *Device) ProvesSlots() bool {
-	reply := d.messages.askSlot.replied()
-	return d.memory.fileDump != nil || d.Readable() && (d.memory.check != nil || reply.has(fieldSum))
+	const enough = 16
+	return d.Readable() && d.memory.check != nil && d.memory.check.rule.bits >= enough
 }
 
 // A KeptSlot is all that a device sends of a slot, as SlotMemory reads it.

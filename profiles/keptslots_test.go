@@ -15,8 +15,9 @@ import (
 
 func TestWhichSlotsProveThemselves(t *testing.T) {
 	for name, want := range map[string]bool{
-		"five-line": true, "two-by-three": true, // sums and checks
-		"open-parameter": true,                 // File Dump packets have a checksum
+		"five-line":      true,                 // its memory has a CRC of 16 bits
+		"two-by-three":   false,                // a sum of seven bits and one of eight
+		"open-parameter": false,                // the packets of a File Dump have an exclusive or
 		"tap-loop":       false, "twin": false, // they send nothing
 	} {
 		d, err := Shipped(name)
@@ -25,9 +26,31 @@ func TestWhichSlotsProveThemselves(t *testing.T) {
 	}
 	require.False(t, parsed(t, plainDump).ProvesSlots(), "neither a sum nor a check")
 	withSum := strings.Replace(plainDump, "{dump} F7", "({dump}) {sum} F7", 1) + "[checksum]\nkind = \"xor\"\n"
-	require.True(t, parsed(t, withSum).ProvesSlots())
+	require.False(t, parsed(t, withSum).ProvesSlots(), "seven bits")
 	withCheck := plainDump + "[memory.check]\nkind = \"sum\"\nfrom = 0\nto = 2\nat = 3\n"
-	require.True(t, parsed(t, withCheck).ProvesSlots())
+	require.False(t, parsed(t, withCheck).ProvesSlots(), "eight bits")
+}
+
+// Two wrong bits in the same place of two bytes are what an exclusive or does not
+// see: one pair in seven, wherever they fall.
+func TestWhatAnExclusiveOrLetsPass(t *testing.T) {
+	packet, err := midi.AppendFilePacket(nil, 0, 0, []byte{1, 2, 3, 4, 5, 6, 7})
+	require.NoError(t, err)
+	passed, pairs := 0, 0
+	for i := 7; i < len(packet)-2; i++ {
+		for k := i + 1; k < len(packet)-2; k++ {
+			for bits := range 49 {
+				hurt := bytes.Clone(packet)
+				hurt[i] ^= 1 << (bits / 7)
+				hurt[k] ^= 1 << (bits % 7)
+				pairs++
+				if _, _, err := midi.ParseFilePacket(hurt); err == nil {
+					passed++
+				}
+			}
+		}
+	}
+	require.Equal(t, pairs, 7*passed)
 }
 
 const plainDump = `format = "echowright-device/1"

@@ -67,7 +67,7 @@ func (r *SlotReading) say(what string, message []byte, answer midi.Answer) {
 	d := r.device
 	r.next = &midi.Step{
 		What: what, Send: message, Gap: d.Manners.Gap, Follows: true, Silence: midi.Refused,
-		Timeout: max(headerTimeout, d.Manners.Answer), Answers: append([]midi.Answer{answer}, hitches()...),
+		Timeout: max(headerTimeout, d.Manners.Answer), Answers: toUs(r.unit, append([]midi.Answer{answer}, hitches()...)),
 	}
 }
 
@@ -111,13 +111,14 @@ func (r *SlotReading) takeDump(answer []byte) error {
 // isWhole reports whether all bytes of the memory are there.
 func (r *SlotReading) isWhole() bool { return r.bytes == r.device.memory.bytes }
 
+// takeHeader: a header has no checksum, so what is wrong with it may be damage.
 func (r *SlotReading) takeHeader(answer []byte) error {
 	f, err := r.device.dumpHeader(answer)
 	if err != nil {
-		return fmt.Errorf("slot %d: %w", r.slot, err)
+		return fmt.Errorf("slot %d: %w; perhaps it was %w", r.slot, err, ErrDamaged)
 	}
 	if f.slot != r.slot {
-		return fmt.Errorf("slot %d was asked for, slot %d came", r.slot, f.slot)
+		return fmt.Errorf("slot %d was asked for, slot %d came; perhaps it was %w", r.slot, f.slot, ErrDamaged)
 	}
 	r.messages, r.packet = bytes.Clone(answer), 0
 	return r.shake(midi.ACK, 0)
@@ -165,13 +166,13 @@ func (r *SlotReading) shake(h midi.Handshake, packet int) error {
 	}
 	due := midi.Match{Value: []byte{0xF0, 0x7E, 0, 0x07, 0x02}, Mask: []byte{0xFF, 0xFF, 0, 0xFF, 0xFF}, Tail: true}
 	r.say(fmt.Sprintf("ask for slot %d: %v of packet %d", r.slot, h, packet), message, midi.Answer{Match: due, Means: midi.Data})
-	r.next.Answers = append(r.next.Answers, midi.Answer{Match: midi.EOF.Answer(-1), Means: midi.Data})
+	r.next.Answers = append(r.next.Answers, toUs(r.unit, []midi.Answer{{Match: midi.EOF.Answer(-1), Means: midi.Data}})...)
 	if r.isWhole() {
 		r.next.Silence = midi.Done
 	}
 	if r.packet > 0 { // the one before may come twice
 		twice := midi.Match{Value: append(bytes.Clone(due.Value), byte((r.packet-1)&0x7F)), Mask: append(bytes.Clone(due.Mask), 0xFF), Tail: true}
-		r.next.Answers = append([]midi.Answer{{Match: twice, Means: midi.Hold}}, r.next.Answers...)
+		r.next.Answers = append(toUs(r.unit, []midi.Answer{{Match: twice, Means: midi.Hold}}), r.next.Answers...)
 	}
 	return nil
 }
