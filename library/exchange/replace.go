@@ -24,9 +24,28 @@ type content struct {
 }
 
 // replace makes a slot hold something else than it does. Where that fails, what
-// it held before is put back. It says what the slot holds in the end, and why it
-// failed if it did.
+// it held before is put back, and where the line may have been the reason, all is
+// tried once more. It says what the slot holds in the end, and why it failed if it
+// did.
 func (s *Session) replace(ctx context.Context, spent *Spent, asked, before content) (Holds, error) {
+	holds, err := s.replaceOnce(ctx, spent, asked, before)
+	if holds == HoldsBefore && ctx.Err() == nil && s.worthAgain(err) {
+		s.warn("slot %d: %v; tried once more", asked.slot, err)
+		holds, err = s.replaceOnce(ctx, spent, asked, before)
+	}
+	return holds, err
+}
+
+// worthAgain reports whether a second try may end otherwise. A refusal is final,
+// but for that of a dump of many messages: one damaged byte makes a device
+// cancel it.
+func (s *Session) worthAgain(err error) bool {
+	var refused *transfer.RefusedError
+	_, many := s.Device.CancelStep(s.Unit)
+	return many || !errors.As(err, &refused)
+}
+
+func (s *Session) replaceOnce(ctx context.Context, spent *Spent, asked, before content) (Holds, error) {
 	failed := s.writeAndVerify(ctx, spent, asked)
 	if failed == nil {
 		return HoldsAsked, nil

@@ -28,7 +28,7 @@ func (b *bench) openIntents(t *testing.T) []string {
 func TestAfterAFailureTheOldContentIsBack(t *testing.T) {
 	for name, f := range map[string]emulator.Faults{
 		"a parameter stays as it was":         {Keep: []int{0x01}},
-		"the store is acknowledged, not made": {FalseStore: 1},
+		"the store is acknowledged, not made": {FalseStore: emulator.Every},
 		"the values are refused":              {RefuseValues: 1},
 	} {
 		t.Run(name, func(t *testing.T) {

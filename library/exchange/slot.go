@@ -83,7 +83,7 @@ func (s *Session) ask(ctx context.Context, spent *Spent, number int) ([]byte, er
 		reply, err := s.run(ctx, spent, step, nil)
 		if err != nil {
 			s.breakOff(ctx, spent)
-			return nil, hurt(reading, err)
+			return nil, s.hurt(reading, err)
 		}
 		if err := reading.Take(reply); err != nil {
 			return nil, err
@@ -92,11 +92,13 @@ func (s *Session) ask(ctx context.Context, spent *Spent, number int) ([]byte, er
 }
 
 // hurt is why a conversation about a slot ended. A device that began to send and
-// then fell silent has lost a message, or we one of its: that is worth beginning
-// anew.
-func hurt(reading *profiles.SlotReading, err error) error {
+// then fell silent has lost a message, or we one of its, and one that cancels a
+// dump may have heard something else than was sent: that is worth beginning anew.
+func (s *Session) hurt(reading *profiles.SlotReading, err error) error {
 	var silent *transfer.NoAnswerError
-	if len(reading.Messages()) > 0 && errors.As(err, &silent) {
+	var refused *transfer.RefusedError
+	fellSilent := len(reading.Messages()) > 0 && errors.As(err, &silent)
+	if _, many := s.Device.CancelStep(s.Unit); fellSilent || many && errors.As(err, &refused) {
 		return fmt.Errorf("%w: %w", profiles.ErrDamaged, err)
 	}
 	return err
