@@ -2,6 +2,8 @@ package preset
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -71,20 +73,41 @@ func CheckTempo(tempo BPM) error {
 	return nil
 }
 
+// TempoOf is the tempo whose beat lasts so long: 60000/beat.
+func TempoOf(beat Millis) BPM { return BPM(60_000 / beat) }
+
 // NearestNote is the note value of notes whose length at tempo lies nearest to
-// delay, by ratio, and how far delay is off it (+ late).
+// delay, in milliseconds, and how far delay is off it (+ late). Of two that lie as
+// near, it is the first.
 func NearestNote(delay Millis, tempo BPM, notes []Note) (Note, Millis) {
 	var best Note
-	var off Millis
-	bestRatio := 0.0
+	least := Millis(math.Inf(1))
 	for _, n := range notes {
-		length := n.Length(tempo)
-		ratio := float64(min(length, delay) / max(length, delay))
-		if ratio > bestRatio {
-			best, off, bestRatio = n, delay-length, ratio
+		if off := delay - n.Length(tempo); max(off, -off) < max(least, -least) {
+			best, least = n, off
 		}
 	}
-	return best, off
+	return best, least
+}
+
+// ParseNotes reads a set of note values, such as "1/16", "1/8t" and "1/8", each
+// once.
+func ParseNotes(words []string) ([]Note, error) {
+	var all []Note
+	for _, w := range words {
+		n, err := ParseNote(w)
+		if err != nil {
+			return nil, err
+		}
+		if slices.Contains(all, n) {
+			return nil, fmt.Errorf("note %q stands twice: each note value once", w)
+		}
+		all = append(all, n)
+	}
+	if len(all) == 0 {
+		return nil, errNoNotes
+	}
+	return all, nil
 }
 
 // CommonNotes are the note values that delays are named after: from a whole note
