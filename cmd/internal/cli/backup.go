@@ -38,7 +38,7 @@ func runBackup(c *call, cmd *cobra.Command, o backupOptions) error {
 	if err != nil {
 		return err
 	}
-	return t.talk(cmd.Context(), c, "backup", func(s *exchange.Session) error {
+	return t.talkAlone(cmd.Context(), c, "backup", func(s *exchange.Session) error {
 		if slots == nil {
 			slots = s.AllSlots()
 		}

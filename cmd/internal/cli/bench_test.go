@@ -5,6 +5,7 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"testing/synctest"
 
@@ -66,7 +67,7 @@ func (b bench) shelf(t *testing.T) map[string]string {
 	home := b.Getenv("ECHOWRIGHT_HOME")
 	all := map[string]string{}
 	require.NoError(t, filepath.WalkDir(home, func(path string, e os.DirEntry, err error) error {
-		if os.IsNotExist(err) || e.IsDir() || e.Name() == "lock" {
+		if os.IsNotExist(err) || e.IsDir() || strings.HasSuffix(e.Name(), "lock") {
 			return nil
 		}
 		text, err := os.ReadFile(path)

@@ -42,7 +42,7 @@ func TestWhatADeviceCannotDoIsRefusedInWords(t *testing.T) {
 		{`push: device "mill-pedal" has no slots that can be reached`, []string{"push", unit, "--device", device, "--slot", "0"}},
 		{`backup: device "mill-pedal" has no slots that can be reached`, []string{"backup", "--device", device}},
 		{`device "mill-pedal" has no slots`, []string{"read", "--device", device, "--slot", "0"}},
-		{`device "twin" never says what its slots hold`, []string{"push", unit, "--device", "twin", "--slot", "0"}},
+		{`device "twin" never says what its slots hold`, []string{"backup", "--device", "twin"}},
 	} {
 		s := e.run(t, append(c.args, "--port", "far:side")...)
 		require.Equal(t, exitMisused, s.code, s.talk)

@@ -25,7 +25,7 @@ func (d *demonstration) powerOn(ctx context.Context) (string, error) {
 	near, far := port.Pipe(s.target.port)
 	served := make(chan error, 1)
 	go func() { served <- emulator.Serve(ctx, far, s.device) }()
-	link := s.target.link(near)
+	link := s.target.link(near, nil)
 	s.off = func() error {
 		stop()
 		return errors.Join(<-served, link.Close(), far.Close())

@@ -145,6 +145,8 @@ func (d *demonstration) plan(context.Context) (string, error) {
 	}
 	r.Setting.Name = device.FitName(d.title)
 	d.done.planned = planned{unit: u, device: device, Result: r}
-	d.done.target = target{device: device, port: emulatorScheme + ":" + d.scenario.device, unit: device.Manners.FirstUnit}
+	d.done.target = target{
+		address: address{device: device, unit: device.Manners.FirstUnit}, port: emulatorScheme + ":" + d.scenario.device,
+	}
 	return verdict(d.done.planned), nil
 }

@@ -51,7 +51,8 @@ something gives; it is sent only with --over-unity.`,
 	}
 	flags := cmd.Flags()
 	flags.StringVar(&o.target.port, "port", "", "the `port` the device is on")
-	flags.IntVar(&o.target.unit, "unit", 0, "the unit `number`, or channel, that is set on it")
+	o.target.unit.add(cmd, "")
+	flags.StringVar(&o.target.trace, "trace", "", traceHelp)
 	flags.BoolVar(&o.overUnity, "over-unity", false, "send a feedback of 0 dB or more all the same: it builds up until something gives")
 	_ = cmd.RegisterFlagCompletionFunc("port", completePort)
 	return cmd
@@ -127,14 +128,16 @@ func (t target) trial(assignment string, overUnity bool) (trial, error) {
 
 // tryAll sends one trial after the other and shows what passed.
 func (c *call) tryAll(ctx context.Context, t target, trials []trial) error {
-	p, err := c.Ports.Open(ctx, t.port)
+	p, trace, err := t.open(ctx, c)
 	if err != nil {
 		return err
 	}
+	defer trace.end(c)
 	var passed []transfer.TraceEvent
-	link := t.traced(p, func(e transfer.TraceEvent) {
+	link := t.link(p, func(e transfer.TraceEvent) {
 		e.Bytes = slices.Clone(e.Bytes)
 		passed = append(passed, e)
+		trace.remark(e)
 	})
 	defer link.Close()
 	views := []triedView{}

@@ -75,7 +75,7 @@ func runPush(c *call, cmd *cobra.Command, name string, o pushOptions) error {
 	case t.writeOnly():
 		return c.pushToFile(cmd.Context(), t, p, o.slot)
 	}
-	return t.talk(cmd.Context(), c, "push", func(s *exchange.Session) error {
+	return t.talkAlone(cmd.Context(), c, "push", func(s *exchange.Session) error {
 		return c.push(cmd.Context(), s, p, o)
 	})
 }

@@ -1,8 +1,6 @@
 package cli
 
 import (
-	"bufio"
-	"context"
 	"errors"
 	"fmt"
 	"slices"
@@ -64,7 +62,7 @@ func runRestore(c *call, cmd *cobra.Command, name string, o restoreOptions) erro
 	if err != nil {
 		return err
 	}
-	return t.talk(cmd.Context(), c, "restore", func(s *exchange.Session) error {
+	return t.talkAlone(cmd.Context(), c, "restore", func(s *exchange.Session) error {
 		return c.restore(cmd, s, name, places, o)
 	})
 }
@@ -109,8 +107,10 @@ func (c *call) restore(cmd *cobra.Command, s *exchange.Session, name string, pla
 	for _, change := range changes {
 		c.say("slot %d holds something else: %s", change.To, changed(change))
 	}
-	if len(changes) > 0 && !o.yes && !c.agreed(cmd.Context(), fmt.Sprintf("Write %s of %s?", ui.Count(len(changes), "slot", "slots"), s.Device.Name)) {
-		return errors.New("nothing was written: answer y to write, or give --yes")
+	if len(changes) > 0 && !o.yes {
+		if err := c.agree(cmd.Context(), fmt.Sprintf("Write %s of %s?", ui.Count(len(changes), "slot", "slots"), s.Device.Name)); err != nil {
+			return fmt.Errorf("nothing was written: %w", err)
+		}
 	}
 	done, err := s.Restore(cmd.Context(), compared)
 	if c.json {
@@ -150,24 +150,4 @@ func changed(change exchange.Change) string {
 		words = append(words, fmt.Sprintf("%s %s in place of %s", d.Parameter, inWords(d.Was), inWords(d.Is)))
 	}
 	return strings.Join(words, ", ")
-}
-
-// agreed asks the person in front of the terminal. Where nobody can be asked, the
-// command itself is the answer.
-func (c *call) agreed(ctx context.Context, question string) bool {
-	if !ui.Asks(c.Stdin) {
-		return true
-	}
-	fmt.Fprintf(c.Stderr, "%s [y/N] ", question)
-	answer := make(chan string, 1)
-	go func() {
-		line, _ := bufio.NewReader(c.Stdin).ReadString('\n') // no line is no agreement
-		answer <- line
-	}()
-	select {
-	case line := <-answer:
-		return slices.Contains([]string{"y", "yes"}, strings.ToLower(strings.TrimSpace(line)))
-	case <-ctx.Done():
-		return false
-	}
 }

@@ -2,13 +2,9 @@ package cli
 
 import (
 	"bytes"
-	"context"
 	"fmt"
-	"io"
 	"testing"
-	"time"
 
-	"github.com/creack/pty"
 	"github.com/stretchr/testify/require"
 
 	"echowright/cmd/internal/ui"
@@ -50,27 +46,6 @@ func TestWhichSlotsArePutBackWhere(t *testing.T) {
 			require.Equal(t, c.want, got)
 		})
 	}
-}
-
-func TestAtATerminalItAsks(t *testing.T) {
-	leader, terminal, err := pty.Open()
-	if err != nil {
-		t.Skipf("SKIP: no pseudo-terminal here: %v", err)
-	}
-	defer leader.Close()
-	defer terminal.Close()
-	for answer, want := range map[string]bool{"y\n": true, "YES\n": true, "n\n": false, "\n": false, "maybe\n": false} {
-		var asked bytes.Buffer
-		c := &call{Env: Env{Stdin: terminal, Stderr: &asked}}
-		_, err := io.WriteString(leader, answer)
-		require.NoError(t, err)
-		require.Equal(t, want, c.agreed(t.Context(), "Write 3 slots?"), answer)
-		require.Equal(t, "Write 3 slots? [y/N] ", asked.String())
-	}
-	require.True(t, (&call{Env: Env{Stdin: &bytes.Buffer{}}}).agreed(t.Context(), "?"), "nobody can be asked: the command is the answer")
-	interrupted, stop := context.WithTimeout(t.Context(), time.Millisecond)
-	defer stop()
-	require.False(t, (&call{Env: Env{Stdin: terminal, Stderr: io.Discard}}).agreed(interrupted, "?"), "Ctrl-C is no agreement")
 }
 
 func TestAChangeInAFewWords(t *testing.T) {

@@ -17,7 +17,7 @@ import (
 
 type rigOptions struct {
 	device, port, notes string
-	unit                int
+	unit                unitFlags
 	replace             bool
 }
 
@@ -44,7 +44,7 @@ func newRigAddCommand(c *call) *cobra.Command {
 	flags := cmd.Flags()
 	flags.StringVar(&o.device, "device", "", "`name` of the device profile")
 	flags.StringVar(&o.port, "port", "", "`port` that it is on; `echowright ports` lists them")
-	flags.IntVar(&o.unit, "unit", 0, "unit `number` that is set on it")
+	o.unit.add(cmd, "")
 	flags.StringVar(&o.notes, "notes", "", "a `remark`")
 	flags.BoolVar(&o.replace, "replace", false, "move what has the name to the trash")
 	_ = cmd.RegisterFlagCompletionFunc("device", c.completeDeviceFlag)
@@ -89,16 +89,17 @@ func runRigAdd(c *call, cmd *cobra.Command, name string, o rigOptions) error {
 	if err != nil {
 		return err
 	}
-	if !cmd.Flags().Changed("unit") {
-		o.unit = d.Manners.FirstUnit
-	}
-	if err := d.CheckUnit(o.unit); err != nil {
-		return misused(err)
+	a, err := o.unit.find(cmd, d, library.Rig{})
+	if err != nil {
+		return err
 	}
 	if err := c.checkPortName(o.port); err != nil {
 		return misused(err)
 	}
-	rig := library.Rig{Name: name, Device: o.device, Port: o.port, Unit: &o.unit, Notes: o.notes}
+	rig := library.Rig{Name: name, Device: o.device, Port: o.port, Unit: &a.unit, Channel: a.channel, Notes: o.notes}
+	if d.Manners.ByChannel {
+		rig.Unit, rig.Channel = nil, a.unit
+	}
 	text, err := library.FormatRig(rig)
 	if err != nil {
 		return misused(err)
@@ -132,7 +133,7 @@ func runRigList(c *call) error {
 		return err
 	}
 	all := []library.Rig{}
-	t := ui.Table{Titles: []string{"rig", "device", "port", ">unit", "notes"}}
+	t := ui.Table{Titles: []string{"rig", "device", "port", ">unit", ">channel", "notes"}}
 	for _, e := range entries {
 		if e.Err != nil {
 			c.warn(fmt.Sprintf("rig %s cannot be read: %v", e.Name, e.Err))
@@ -140,7 +141,7 @@ func runRigList(c *call) error {
 		}
 		r := e.Value
 		all = append(all, r)
-		t.Add(r.Name, r.Device, r.Port, unitNumber(r), r.Notes)
+		t.Add(r.Name, r.Device, r.Port, unitNumber(r), channelNumber(r), r.Notes)
 	}
 	if c.json {
 		return ui.JSON(c.out, map[string]any{"rig": all})
@@ -154,6 +155,13 @@ func unitNumber(r library.Rig) string {
 		return ""
 	}
 	return strconv.Itoa(*r.Unit)
+}
+
+func channelNumber(r library.Rig) string {
+	if r.Channel == 0 {
+		return ""
+	}
+	return strconv.Itoa(r.Channel)
 }
 
 func runRigShow(c *call, name string) error {
@@ -172,11 +180,7 @@ func (c *call) showRig(r library.Rig) error {
 	if c.json {
 		return ui.JSON(c.out, r)
 	}
-	text := fmt.Sprintf("%s: %s on %s", r.Name, r.Device, r.Port)
-	if r.Unit != nil {
-		text += ", unit " + unitNumber(r)
-	}
-	c.print("%s", text)
+	c.print("%s: %s on %s%s", r.Name, r.Device, r.Port, addressWords(r))
 	if r.Notes != "" {
 		fmt.Fprintln(c.out, ui.Lines(r.Notes))
 	}

@@ -63,7 +63,7 @@ func addGrouped(root *cobra.Command, c *call) {
 		groupMeasure: {newDemoCommand(c), newMeasureCommand(c), newSignalCommand(c)},
 		groupLibrary: {newLibraryCommand(c), newSnapshotCommand(c)},
 		groupDevice: {
-			newPlanCommand(c), newPushCommand(c), newReadCommand(c), newBackupCommand(c), newRestoreCommand(c), newRigCommand(c),
+			newPlanCommand(c), newPushCommand(c), newReadCommand(c), newBackupCommand(c), newRestoreCommand(c), newResumeCommand(c), newRigCommand(c),
 			newDeviceCommand(c), newPortsCommand(c), newEmulateCommand(c),
 		},
 		groupSongs:  {newRetimeCommand(c)},

@@ -68,11 +68,13 @@ type call struct {
 	quiet bool
 }
 
-// settle takes over the global flags once they are read.
-func (c *call) settle(*cobra.Command, []string) {
+// settle takes over the global flags once they are read, and tells what is under
+// way before the command begins.
+func (c *call) settle(cmd *cobra.Command, _ []string) {
 	if c.quiet {
 		c.talk = ui.Plain(io.Discard)
 	}
+	c.sayUnderWay(cmd)
 }
 
 // say tells the person in front of the screen something that is not the result.

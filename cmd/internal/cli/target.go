@@ -8,17 +8,18 @@ import (
 	"github.com/spf13/cobra"
 
 	"echowright/cmd/internal/ui"
+	"echowright/library"
 	"echowright/library/exchange"
 	"echowright/midi/port"
 	"echowright/midi/port/fileport"
 	"echowright/midi/transfer"
-	"echowright/profiles"
 )
 
 // targetFlags say which device is meant: a rig, or a device on a port for once.
 type targetFlags struct {
 	rig, device, port string
-	unit              int
+	unit              unitFlags
+	trace             string
 }
 
 func (f *targetFlags) add(c *call, cmd *cobra.Command) {
@@ -26,7 +27,8 @@ func (f *targetFlags) add(c *call, cmd *cobra.Command) {
 	flags.StringVar(&f.rig, "rig", "", "`name` of the rig")
 	flags.StringVar(&f.device, "device", "", "in place of --rig: `name` or file of the device profile …")
 	flags.StringVar(&f.port, "port", "", "… and the `port` it is on …")
-	flags.IntVar(&f.unit, "unit", 0, "… and the unit `number` that is set on it")
+	f.unit.add(cmd, "… and ")
+	flags.StringVar(&f.trace, "trace", "", traceHelp)
 	_ = cmd.RegisterFlagCompletionFunc("rig", func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 		return c.rigNames(), cobra.ShellCompDirectiveNoFileComp
 	})
@@ -36,9 +38,10 @@ func (f *targetFlags) add(c *call, cmd *cobra.Command) {
 
 // A target is a device on a port that nobody has opened yet.
 type target struct {
-	device *profiles.Device
-	port   string
-	unit   int
+	address
+	port  string
+	rig   string // "" where none was named
+	trace string // file that gets the conversation, "" for none
 }
 
 // find works out which device is meant.
@@ -52,7 +55,7 @@ func (f *targetFlags) find(c *call, cmd *cobra.Command) (target, error) {
 	case f.device == "" || f.port == "":
 		return target{}, misuse(cmd, "%s: which device? Give --rig, or --device and --port", cmd.Name())
 	}
-	return f.settle(c, cmd, f.device, f.port, nil)
+	return f.settle(c, cmd, library.Rig{Device: f.device, Port: f.port})
 }
 
 func (f *targetFlags) ofRig(c *call, cmd *cobra.Command) (target, error) {
@@ -64,43 +67,53 @@ func (f *targetFlags) ofRig(c *call, cmd *cobra.Command) (target, error) {
 	if err != nil {
 		return target{}, brokenInside(err)
 	}
-	return f.settle(c, cmd, e.Value.Device, e.Value.Port, e.Value.Unit)
+	return f.settle(c, cmd, e.Value)
 }
 
-func (f *targetFlags) settle(c *call, cmd *cobra.Command, device, port string, unit *int) (target, error) {
-	d, err := c.device(device)
+func (f *targetFlags) settle(c *call, cmd *cobra.Command, r library.Rig) (target, error) {
+	d, err := c.device(r.Device)
 	if err != nil {
 		return target{}, err
 	}
-	t := target{device: d, port: port, unit: d.Manners.FirstUnit}
-	if unit != nil {
-		t.unit = *unit
+	a, err := f.unit.find(cmd, d, r)
+	if err != nil {
+		return target{}, err
 	}
-	if cmd.Flags().Changed("unit") {
-		t.unit = f.unit
-	}
-	if err := d.CheckUnit(t.unit); err != nil {
-		return t, misused(err)
-	}
-	return t, misused(c.checkPortName(port))
+	return target{address: a, port: r.Port, rig: r.Name, trace: f.trace}, misused(c.checkPortName(r.Port))
 }
 
 // writeOnly reports whether the port can be asked nothing.
 func (t target) writeOnly() bool { return strings.HasPrefix(t.port, fileport.Scheme+":") }
 
-// talk opens the port and lets do have a conversation with the device.
-func (t target) talk(ctx context.Context, c *call, what string, do func(*exchange.Session) error) error {
-	if t.writeOnly() {
-		return misused(fmt.Errorf("port %s: a file answers nothing, and %s needs answers: name the port that the device is on", t.port, what))
-	}
-	if err := t.converses(what); err != nil {
+// talkAlone is talk for what is kept in the library too: no other echowright may
+// use the port meanwhile.
+func (t target) talkAlone(ctx context.Context, c *call, what string, do func(*exchange.Session) error) error {
+	if err := t.can(what); err != nil {
 		return err
 	}
-	p, err := c.Ports.Open(ctx, t.port)
+	shelf, err := c.library()
 	if err != nil {
 		return err
 	}
-	link := t.link(p)
+	unlock, err := shelf.LockPort(t.port)
+	if err != nil {
+		return fmt.Errorf("%s: %w; nothing was sent", what, err)
+	}
+	defer func() { _ = unlock() }() // the system does it when the program ends
+	return t.talk(ctx, c, what, do)
+}
+
+// talk opens the port and lets do have a conversation with the device.
+func (t target) talk(ctx context.Context, c *call, what string, do func(*exchange.Session) error) error {
+	if err := t.can(what); err != nil {
+		return err
+	}
+	p, trace, err := t.open(ctx, c)
+	if err != nil {
+		return err
+	}
+	defer trace.end(c)
+	link := t.link(p, trace.remark)
 	defer link.Close()
 	progress := c.talk.Progress(what, c.Now)
 	defer progress.End()
@@ -111,11 +124,22 @@ func (t target) talk(ctx context.Context, c *call, what string, do func(*exchang
 	return do(session)
 }
 
-// link is the port with the device's manners.
-func (t target) link(p port.Port) *transfer.Link { return t.traced(p, nil) }
+// open opens the port, and the trace of what will pass over it.
+func (t target) open(ctx context.Context, c *call) (port.Port, *tracing, error) {
+	trace, err := c.startTrace(t)
+	if err != nil {
+		return nil, nil, err
+	}
+	p, err := c.Ports.Open(ctx, t.port)
+	if err != nil {
+		trace.discard()
+		return nil, nil, err
+	}
+	return trace.over(p), trace, nil
+}
 
-// traced is link that tells note, if not nil, what passes.
-func (t target) traced(p port.Port, note func(transfer.TraceEvent)) *transfer.Link {
+// link is the port with the device's manners; note, if not nil, is told what passes.
+func (t target) link(p port.Port, note func(transfer.TraceEvent)) *transfer.Link {
 	return transfer.Open(p, transfer.Options{
 		Name: t.port, Piece: t.device.Manners.Buffer / 2, Retries: t.device.Manners.Retries, Trace: note,
 	})
@@ -127,7 +151,7 @@ func (t target) session(c *call, link *transfer.Link, progress *ui.Progress) (*e
 		return nil, err
 	}
 	return &exchange.Session{
-		Device: t.device, Unit: t.unit, Port: t.port, Link: link, Shelf: shelf, Now: c.Now,
+		Device: t.device, Unit: t.unit, Channel: t.channel, Rig: t.rig, Port: t.port, Link: link, Shelf: shelf, Now: c.Now,
 		Progress: func(done, of int) { progress.Set(float64(done) / float64(of)) },
 		Warn:     c.warn,
 	}, nil
