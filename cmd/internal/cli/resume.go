@@ -73,7 +73,7 @@ func runResume(c *call, cmd *cobra.Command, names []string, o resumeOptions) err
 	}
 	switch {
 	case o.list:
-		return c.listIntents(shelf, open)
+		return c.listIntents(cmd.Context(), shelf, open)
 	case len(open) > 1 && (o.port != "" || o.trace != ""):
 		return misuse(cmd, "resume: %d things are under way: with --port or --trace say which is meant, by its name from `echowright resume --list`", len(open))
 	case o.port != "":
@@ -127,14 +127,18 @@ func (c *call) resumeAll(ctx context.Context, shelf *library.Library, open []lib
 
 // resume brings one to its end.
 func (c *call) resume(ctx context.Context, shelf *library.Library, e library.IntentEntry, o resumeOptions) (done exchange.Resumed, err error) {
-	unlock, err := c.lockIntent(shelf, e)
+	unlock, err := lockIntent(ctx, shelf, e)
 	if err != nil {
 		return done, err
 	}
-	defer func() { _ = unlock() }() // the system does it when the program ends
-	i, err := shelf.Intent(e.Name)  // once more: now nobody else changes it
+	defer unlock()
+	i, err := shelf.Intent(e.Name) // once more: now nobody else changes it
+	var gone *library.NotFoundError
+	if errors.As(err, &gone) {
+		return done, fmt.Errorf("%s has been brought to its end by another echowright meanwhile", e.Name)
+	}
 	if err != nil {
-		return done, errors.New(underWay(library.IntentEntry{Name: e.Name, Intent: e.Intent, Err: err}, false))
+		return done, errors.New(underWay(library.IntentEntry{Name: e.Name, Intent: e.Intent, Err: err}, brokenOff))
 	}
 	t, err := targetOf(i, o)
 	if err != nil {
@@ -152,19 +156,6 @@ func (c *call) resume(ctx context.Context, shelf *library.Library, e library.Int
 		err = fmt.Errorf("%s %w; it stays in the journal", intentWords(i), err)
 	}
 	return done, err
-}
-
-// lockIntent takes the port of an intent, unless it is being carried out.
-func (c *call) lockIntent(shelf *library.Library, e library.IntentEntry) (unlock func() error, err error) {
-	if e.Err != nil {
-		return nil, errors.New(underWay(e, false))
-	}
-	unlock, err = shelf.LockPort(e.Intent.Port)
-	var locked *library.PortLockedError
-	if errors.As(err, &locked) {
-		return nil, errors.New(underWay(e, true) + ": leave it alone until it is done")
-	}
-	return unlock, err
 }
 
 // targetOf is the device as it was spoken to when the intent was begun.
@@ -186,9 +177,12 @@ func resumedWords(i library.Intent, done exchange.Resumed) string {
 	if done.PutBack {
 		end = "put back as it was"
 	}
-	text := fmt.Sprintf("%s of %s on %s is %s: %s written", i.Doing, slotsInWords(intentSlots(i)), i.Port, end, slotsInWords(done.Written))
+	text := fmt.Sprintf("%s of %s on %s is %s", i.Doing, slotsInWords(intentSlots(i)), i.Port, end)
+	if len(done.Written) > 0 {
+		text += fmt.Sprintf("; %s written", slotsInWords(done.Written))
+	}
 	if len(done.Same) > 0 {
-		text += fmt.Sprintf(", %s held it already", slotsInWords(done.Same))
+		text += fmt.Sprintf("; %s held it already", slotsInWords(done.Same))
 	}
 	if done.Verified == exchange.VerifiedYes {
 		text += "; read back and verified"

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -28,11 +27,11 @@ type intentView struct {
 	Error    string `json:"error,omitempty"`
 }
 
-func (c *call) viewIntent(shelf *library.Library, e library.IntentEntry) intentView {
+func viewIntent(ctx context.Context, shelf *library.Library, e library.IntentEntry) intentView {
 	i := e.Intent
 	v := intentView{
 		Name: e.Name, Doing: i.Doing, Note: i.Note, Device: i.Device, Port: i.Port, Rig: i.Rig, Unit: i.UnitNumber, Channel: i.Channel,
-		Slots: intentSlots(i), Snapshot: i.Snapshot, Running: c.running(shelf, e),
+		Slots: intentSlots(i), Snapshot: i.Snapshot, Running: standingOf(ctx, shelf, e) == running,
 	}
 	if !i.Began.IsZero() {
 		v.Began = i.Began.Format(timeFormat)
@@ -43,10 +42,10 @@ func (c *call) viewIntent(shelf *library.Library, e library.IntentEntry) intentV
 	return v
 }
 
-func (c *call) listIntents(shelf *library.Library, open []library.IntentEntry) error {
+func (c *call) listIntents(ctx context.Context, shelf *library.Library, open []library.IntentEntry) error {
 	all := []intentView{}
 	for _, e := range open {
-		all = append(all, c.viewIntent(shelf, e))
+		all = append(all, viewIntent(ctx, shelf, e))
 	}
 	if c.json {
 		return ui.JSON(c.out, map[string]any{"intent": all})
@@ -91,9 +90,11 @@ func (c *call) forgetAll(ctx context.Context, shelf *library.Library, open []lib
 }
 
 func (c *call) forget(ctx context.Context, shelf *library.Library, e library.IntentEntry, o resumeOptions) error {
-	if c.running(shelf, e) {
-		return errors.New(underWay(e, true) + ": leave it alone until it is done")
+	unlock, err := lockIntent(ctx, shelf, e)
+	if err != nil {
+		return err
 	}
+	defer unlock()
 	if !o.yes {
 		if err := c.agree(ctx, fmt.Sprintf("Forget %s and leave the slots as they are?", e.Name)); err != nil {
 			return fmt.Errorf("%s stays in the journal: %w", e.Name, err)

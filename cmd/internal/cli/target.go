@@ -95,11 +95,11 @@ func (t target) talkAlone(ctx context.Context, c *call, what string, do func(*ex
 	if err != nil {
 		return err
 	}
-	unlock, err := shelf.LockPort(t.port)
+	unlock, err := lockPort(ctx, shelf, t.port)
 	if err != nil {
 		return fmt.Errorf("%s: %w; nothing was sent", what, err)
 	}
-	defer func() { _ = unlock() }() // the system does it when the program ends
+	defer unlock()
 	return t.talk(ctx, c, what, do)
 }
 

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -21,7 +20,9 @@ func (c *call) sayUnderWay(cmd *cobra.Command) {
 	}
 	open, _ := shelf.Intents()
 	for _, e := range open {
-		c.warn(underWay(e, c.running(shelf, e)))
+		if how := standingOf(cmd.Context(), shelf, e); how != settled {
+			c.warn(underWay(e, how))
+		}
 	}
 }
 
@@ -37,28 +38,13 @@ func needsNoNews(cmd *cobra.Command) bool {
 	return false
 }
 
-// running reports whether an intent is being carried out right now: whoever does
-// that has the lock of its port.
-func (c *call) running(shelf *library.Library, e library.IntentEntry) bool {
-	if e.Intent.Port == "" {
-		return false
-	}
-	unlock, err := shelf.LockPort(e.Intent.Port)
-	if err == nil {
-		_ = unlock() // it was only to see
-		return false
-	}
-	var locked *library.PortLockedError
-	return errors.As(err, &locked)
-}
-
 // underWay is an entry of the journal in a sentence.
-func underWay(e library.IntentEntry, running bool) string {
+func underWay(e library.IntentEntry, how standing) string {
 	i := e.Intent
 	switch {
 	case e.Err != nil:
 		return fmt.Sprintf("the journal's entry %s cannot be read: %v; %s`echowright resume --forget %[1]s` drops it", e.Name, e.Err, keptBefore(i))
-	case running:
+	case how == running:
 		return intentWords(i) + " is being done right now by another echowright"
 	case i.Snapshot == "":
 		return intentWords(i) + " has not come to its end: `echowright resume` finishes it; what was there before is not known"
