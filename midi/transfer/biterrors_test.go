@@ -114,6 +114,7 @@ func TestAFileOverABadLine(t *testing.T) {
 			d.hears = taker.hear
 			_, err := l.Run(t.Context(), sendingSteps(t, file))
 			time.Sleep(time.Second)
+			synctest.Wait()
 			switch {
 			case taker.stored != nil:
 				require.True(t, bytes.Equal(file, taker.stored), "seed %d: %v", seed, err)

@@ -28,8 +28,8 @@ var others = []struct {
 	{"data without a status", "01 02 03 04", 0},
 }
 
-// chatter sends them until the test is over.
-func chatter(t *testing.T, d *device, hex string) {
+// chatter sends them until the test is over, at most so many bytes at once.
+func chatter(t *testing.T, d *device, hex string, atOnce int) {
 	ctx, stop := context.WithCancel(context.Background())
 	var over sync.WaitGroup
 	t.Cleanup(func() {
@@ -38,10 +38,14 @@ func chatter(t *testing.T, d *device, hex string) {
 	})
 	message := unhex(hex)
 	over.Go(func() {
-		for d.Send(ctx, message) == nil {
-			time.Sleep(time.Duration(len(message)) * 320 * us)
+		for rest := message; d.Send(ctx, rest[:min(atOnce, len(rest))]) == nil; {
+			n := min(atOnce, len(rest))
+			time.Sleep(time.Duration(n) * 320 * us)
 			if message[0] == 0xF0 && message[len(message)-1] != 0xF7 {
 				message = message[1:] // no second beginning
+			}
+			if rest = rest[n:]; len(rest) == 0 {
+				rest = message
 			}
 		}
 	})
@@ -54,7 +58,7 @@ func TestOthersGoOnWithoutEnd(t *testing.T) {
 		t.Run(tc.name+", no answer", func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				l, d := talk(t, Options{}, always())
-				chatter(t, d, tc.hex)
+				chatter(t, d, tc.hex, 16)
 				time.Sleep(time.Second)
 				began := time.Now()
 				_, err := l.Run(t.Context(), []midi.Step{step(0x10)})
@@ -69,7 +73,7 @@ func TestOthersGoOnWithoutEnd(t *testing.T) {
 		t.Run(tc.name+", an answer in between", func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				l, d := talk(t, Options{Retries: -1}, always(say{after: 50 * ms, hex: done}))
-				chatter(t, d, tc.hex)
+				chatter(t, d, tc.hex, 200) // whole messages, as a merger lets them through
 				r, err := l.Run(t.Context(), []midi.Step{step(0x10), step(0x11)})
 				require.NoError(t, err)
 				require.Equal(t, "F0 7D 7F 11 F7", midi.Hex(r.Replies[1].Message))
@@ -79,7 +83,7 @@ func TestOthersGoOnWithoutEnd(t *testing.T) {
 		t.Run(tc.name+", and Ctrl-C", func(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				l, d := talk(t, Options{}, always())
-				chatter(t, d, tc.hex)
+				chatter(t, d, tc.hex, 16)
 				ctx, cancel := context.WithTimeout(t.Context(), 50*ms)
 				defer cancel()
 				began := time.Now()
@@ -165,6 +169,23 @@ func TestAFlood(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Ctrl-C counts at once, however much has come that could be looked through first.
+func TestCtrlCInAFlood(t *testing.T) {
+	c := newHandClock()
+	ctx, cancel := context.WithCancel(t.Context())
+	aside := 0
+	l := Open(flood{clock: c, bytes: bytes.Repeat(unhex("90 3C 40"), 500)}, Options{Clock: c.clock(), Grace: ms, Trace: func(e TraceEvent) {
+		if e.Dir == Remark {
+			aside++
+			cancel()
+		}
+	}})
+	defer l.Close()
+	_, err := l.Run(ctx, []midi.Step{step(0x10)})
+	require.ErrorIs(t, err, context.Canceled)
+	require.LessOrEqual(t, aside, 2, "that one, and that the rest was put aside")
 }
 
 // Nobody reads at the other end: the pipe takes 4096 bytes, as a kernel's buffer

@@ -161,6 +161,7 @@ func TestAFileOfManyPackets(t *testing.T) {
 				d.hears = taker.hear
 				r, err := l.Run(t.Context(), sendingSteps(t, file))
 				time.Sleep(time.Second)
+				synctest.Wait()
 				if tc.fails != nil {
 					require.ErrorAs(t, err, tc.fails)
 					require.ErrorContains(t, err, fmt.Sprintf("step %q", tc.at))

@@ -32,6 +32,35 @@ func TestInbox(t *testing.T) {
 	require.False(t, ok)
 }
 
+// What began later than is asked for stays there; what began in time and ended
+// later does not.
+func TestWhatBeganInTime(t *testing.T) {
+	c := newHandClock()
+	o := Options{Clock: c.clock()}.withDefaults()
+	in := newInbox(o, &tracer{clock: o.Clock})
+	early := o.Clock.Now()
+	in.take(unhex("90 3C 40 F0 7D"))
+	c.move(ms)
+	_, underWay := in.underWay(early)
+	require.True(t, underWay)
+	in.take(unhex("01 F8 F7 B0 07 64 F0 7D 02"))
+	_, underWay = in.underWay(early)
+	require.False(t, underWay, "this one began later")
+	_, underWay = in.underWay(o.Clock.Now())
+	require.True(t, underWay)
+	for _, want := range []string{"90 3C 40", "F0 7D 01 F7"} {
+		m, ok, _ := in.next(early)
+		require.True(t, ok)
+		require.Equal(t, want, midi.Hex(m))
+	}
+	_, ok, err := in.next(early)
+	require.NoError(t, err)
+	require.False(t, ok)
+	m, ok, _ := in.next(o.Clock.Now())
+	require.True(t, ok)
+	require.Equal(t, "B0 07 64", midi.Hex(m))
+}
+
 func TestInboxStaysSmall(t *testing.T) {
 	in := newTestInbox(0)
 	note := []byte{0x90, 60, 100}

@@ -151,6 +151,11 @@ func TestAnswersOfEarlierSteps(t *testing.T) {
 		// Its five bytes come from 3 to 7 ms.
 		{"a doubled answer that is still on the wire",
 			inOrder([]say{{after: 2 * ms, hex: done}, {after: 3 * ms, hex: done, slow: true}}, []say{{after: 50 * ms, hex: data}}), 2, []int{1, 1}, 57 * ms},
+		// The rest of one and a whole other come in one piece, when the first is waited
+		// for: the second step goes out at 20 ms.
+		{"a doubled answer on the wire, with another behind it",
+			inOrder([]say{{after: 2 * ms, hex: done}, {after: 3 * ms, hex: "F0 7D 7F"}, {after: 20 * ms, hex: "10 F7 F0 7D 7F 10 F7"}}, []say{{after: 50 * ms, hex: data}}),
+			2, []int{1, 1}, 70 * ms},
 		// The first step is sent twice and acknowledged twice, at 130 and at 191.28
 		// ms. The second step's message goes then, the third in all; it is lost at first.
 		{"an answer to the second try, when the first was answered late",

@@ -64,9 +64,6 @@ func (t *turn) await(ctx context.Context, until time.Time) (hearing, error) {
 		default:
 			t.putAside(message)
 		}
-		if !fits && ctx.Err() != nil { // others may go on and on
-			return hearing{}, ctx.Err()
-		}
 	}
 }
 
@@ -95,11 +92,11 @@ func (t *turn) putAside(message []byte) {
 func (l *Link) wait(ctx context.Context, until time.Time) (message []byte, ok bool, err error) {
 	limit := until.Add(longestMessage)
 	for wake := until; ; {
+		if ctx.Err() != nil { // looked at first: others may go on and on
+			return nil, false, ctx.Err()
+		}
 		if message, ok, err = l.inbox.next(until); ok || err != nil {
 			return message, ok, err
-		}
-		if ctx.Err() != nil {
-			return nil, false, ctx.Err()
 		}
 		if now := l.options.Clock.Now(); !now.Before(until) {
 			last, underWay := l.inbox.underWay(until)

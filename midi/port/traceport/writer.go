@@ -41,8 +41,9 @@ type event struct {
 }
 
 // NewWriter begins a trace on out. The time began is for people; those of the lines
-// count from this call, by the system's clock. Decode says in words what a whole message is, with running status expanded and
-// real-time bytes taken out; nil is [midi.Describe]. It must not use the Writer.
+// count from this call, by the system's clock. Decode says in words what a whole
+// message is, with running status expanded and real-time bytes taken out; nil is
+// [midi.Describe]. It must not use the Writer.
 func NewWriter(out io.Writer, began time.Time, decode func(sent bool, message []byte) string) *Writer {
 	if decode == nil {
 		decode = func(_ bool, message []byte) string { return midi.Describe(message) }
