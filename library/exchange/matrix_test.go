@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"os"
@@ -25,16 +26,17 @@ const (
 // the end the device holds what was said, a snapshot has what was overwritten,
 // and what is not settled is in the journal and can be finished or put back.
 func TestFaultMatrix(t *testing.T) {
-	grounds := map[string]*ground{}
+	m := newMatrix(inMemory(t), os.Getenv(faultsWanted) != "")
+	grounds := map[string]*ground{} // by device, and job where it needs one of its own
 	for _, device := range []string{"five-line", "open-parameter"} {
-		grounds[device] = newGround(t, device, filepath.Join(t.TempDir(), device))
+		grounds[device] = newGround(t, device, filepath.Join(m.folder, device))
+		grounds[device+resumed] = grounds[device].interrupted(t, filepath.Join(m.folder, device+resumed))
 	}
-	m := newMatrix(os.Getenv(faultsWanted) != "")
 	var names []string
 	jobs := matrixJobs()
 	t.Run("cells", func(t *testing.T) {
 		for _, j := range jobs {
-			g := grounds[j.device]
+			g := cmp.Or(grounds[j.device+j.name], grounds[j.device])
 			healthy := m.judged(t, g, j, row{codes: []int{0}}, cell{name: "health"})
 			require.Equal(t, endAsked, healthy.told)
 			for _, r := range m.rows(j.device, healthy.count, len(j.asked(g))) {
@@ -85,7 +87,7 @@ func (m *matrix) judged(t *testing.T, g *ground, j job, r row, c cell) outcome {
 // try runs a job on a device with a fault, in a library of its own.
 func (m *matrix) try(t *testing.T, g *ground, j job, c cell) (o outcome) {
 	t.Helper()
-	home, err := os.MkdirTemp(t.TempDir(), "")
+	home, err := os.MkdirTemp(m.folder, "cell-")
 	require.NoError(t, err)
 	defer os.RemoveAll(home)
 	ours := filepath.Join(home, "library")

@@ -2,10 +2,8 @@ package exchange
 
 import (
 	"context"
-	"os"
 	"sync"
 	"testing"
-	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/require"
@@ -17,76 +15,6 @@ import (
 	"echowright/profiles"
 	"echowright/profiles/emulator"
 )
-
-// A ground is what a cell of the matrix begins with: a device of which three
-// slots count, and a library with a snapshot of them from the time before two of
-// them were overwritten.
-type ground struct {
-	device   string
-	home     string // the library; cells work on copies
-	image    []byte // the device's memory
-	snapshot string
-	slots    []int
-	setting  profiles.Setting // that is pushed to the first of them
-	pushed   []byte           // the same as a memory
-	factory  map[int][]byte   // what the snapshot holds
-	now      map[int][]byte   // what each slot of the device holds
-}
-
-// newGround makes it with a healthy device.
-func newGround(t *testing.T, device string, home string) *ground {
-	t.Helper()
-	g := &ground{device: device, home: home, slots: []int{2, 5, 9}, factory: map[int][]byte{}, now: map[int][]byte{}}
-	synctest.Test(t, func(t *testing.T) {
-		b := connect(t, g, home, nil, emulator.Options{}, &tap{})
-		defer b.end(t)
-		for _, n := range g.slots {
-			g.factory[n] = b.memory(t, n)
-		}
-		backup, err := b.Backup(t.Context(), g.slots, BackupOptions{})
-		require.NoError(t, err)
-		g.snapshot = backup.Snapshot
-		for i, n := range g.slots[1:] {
-			_, err := b.Push(t.Context(), n, settingFor(b.Device, i), PushOptions{})
-			require.NoError(t, err)
-		}
-		for n := range b.unit.Slots() {
-			g.now[n] = b.memory(t, n)
-		}
-		g.setting = settingFor(b.Device, 2)
-		g.pushed = b.Device.AppendSlot(nil, g.setting)
-		g.image = b.unit.Image()
-	})
-	// The snapshots of the two pushes hold what the factory put there, and would be
-	// in the way of the cells' own.
-	shelf, err := library.Open(home, time.Now)
-	require.NoError(t, err)
-	all, err := shelf.Snapshots()
-	require.NoError(t, err)
-	for _, s := range all {
-		if s.Name != g.snapshot {
-			require.NoError(t, os.RemoveAll(s.Path))
-		}
-	}
-	return g
-}
-
-// settingFor is a setting that no slot of the device holds from the factory.
-func settingFor(d *profiles.Device, n int) profiles.Setting {
-	s := d.Rest()
-	for parameter, code := range map[string]int{
-		"a-time": 1210 + n, "a-level": 107, "dry-level": 121, // of the five-line unit
-		"tap-1-time": 2500 + n, "tap-1-level": 900, "feedback": 400, // of the open-parameter unit
-	} {
-		if i := d.Parameter(parameter); i >= 0 {
-			s.Codes[i] = code
-		}
-	}
-	if d.Name == "five-line" {
-		s.Name = "slack tide"
-	}
-	return s
-}
 
 // connect switches a device on and has a session with it. It is called within a
 // bubble; image nil stands for the factory's memory.

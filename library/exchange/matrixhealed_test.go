@@ -55,7 +55,7 @@ func (a account) healed(t *testing.T, g *ground, j job, home string, image []byt
 	for n := range b.unit.Slots() {
 		want, meant := asked[n]
 		if !meant || w.back {
-			want = g.now[n]
+			want = g.before[n]
 		}
 		if !bytes.Equal(want, b.memory(t, n)) {
 			lies = append(lies, fmt.Sprintf("slot %d holds neither what it held nor what was asked for, or the wrong one", n))

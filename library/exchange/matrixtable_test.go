@@ -7,27 +7,12 @@ import (
 	"strings"
 	"sync"
 	"time"
-
-	"echowright/profiles/emulator"
 )
-
-// A row is a fault, with the cells that one job has of it.
-type row struct {
-	name  string
-	codes []int // the exit codes that there may be; none stands for any
-	cells []cell
-}
-
-// A cell is a device with a fault, and what else befalls the conversation.
-type cell struct {
-	name             string
-	options          emulator.Options
-	pullAfter, ctrlC int
-}
 
 // matrix is what has been tried, and what came of it.
 type matrix struct {
-	full bool // every byte, and more chances
+	folder string // for libraries
+	full   bool   // every byte, and more chances
 
 	mu   sync.Mutex
 	seen map[string]map[string]*sum // by fault and job
@@ -41,85 +26,8 @@ type sum struct {
 	took  time.Duration // the longest
 }
 
-func newMatrix(full bool) *matrix { return &matrix{full: full, seen: map[string]map[string]*sum{}} }
-
-// The numbers that are ordered of faults that count no events.
-var faultNumbers = map[string][]int{
-	"bit-errors":    {5000, 1000, 200, 30},
-	"bit-errors-in": {5000, 1000, 200, 30},
-	"overflow":      {48, 20},
-	"long-write":    {1, 3, 20},
-	"keep":          {0},
-}
-
-// rows are the faults for a job that says and hears so much in health, and writes
-// so many slots.
-func (m *matrix) rows(device string, c counted, writes int) []row {
-	var all []row
-	for _, k := range emulator.FaultKinds() {
-		r := row{name: k.Name}
-		for _, n := range m.numbers(k, c, writes) {
-			for seed := range m.seeds(k.Name) {
-				one := cell{name: fmt.Sprintf("%s=%d, seed %d", k.Name, n, seed)}
-				one.options.Faults.Seed = uint64(seed)
-				k.Order(&one.options.Faults, n)
-				r.cells = append(r.cells, one)
-			}
-		}
-		all = append(all, r)
-	}
-	pulled, ctrlC := row{name: "cable pulled"}, row{name: "Ctrl-C"}
-	for n := range c.sent {
-		pulled.cells = append(pulled.cells, cell{name: fmt.Sprintf("cable pulled after message %d", n+1), pullAfter: n + 1})
-		ctrlC.cells = append(ctrlC.cells, cell{name: fmt.Sprintf("Ctrl-C at message %d", n+1), ctrlC: n + 1})
-	}
-	all = append(all, pulled, ctrlC)
-	if device == "five-line" {
-		all = append(all, row{name: "write-protected", cells: []cell{{name: "write-protected", options: emulator.Options{WriteProtected: true}}}})
-	}
-	return all
-}
-
-// numbers are those for which a fault is ordered: each event of a healthy
-// conversation, and all of them.
-func (m *matrix) numbers(k emulator.FaultKind, c counted, writes int) []int {
-	var all []int
-	upTo := func(n, step int) []int {
-		for i := 1; i <= n; i += step {
-			all = append(all, i)
-		}
-		if k.Event {
-			all = append(all, int(emulator.Every))
-		}
-		return all
-	}
-	const bytesTried = 40
-	switch {
-	case k.N == "byte" && !m.full:
-		return upTo(c.bytes, max(1, c.bytes/bytesTried))
-	case k.N == "byte":
-		return upTo(c.bytes, 1)
-	case k.N == "answer":
-		return upTo(c.heard, 1)
-	case k.N == "message" || k.N == "messages":
-		return upTo(c.sent, 1)
-	case k.Event:
-		return upTo(writes, 1)
-	case faultNumbers[k.Name] != nil:
-		return faultNumbers[k.Name]
-	}
-	return []int{k.Without}
-}
-
-// seeds is how many throws of the dice a fault is given.
-func (m *matrix) seeds(name string) int {
-	switch {
-	case !strings.HasPrefix(name, "bit-errors"):
-		return 1
-	case m.full:
-		return 25
-	}
-	return 3
+func newMatrix(folder string, full bool) *matrix {
+	return &matrix{folder: folder, full: full, seen: map[string]map[string]*sum{}}
 }
 
 func (m *matrix) count(r row, j job, o outcome) {
