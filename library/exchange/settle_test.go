@@ -1,7 +1,6 @@
 package exchange
 
 import (
-	"bytes"
 	"context"
 	"testing"
 	"time"
@@ -67,20 +66,67 @@ func TestADeadDeviceLeavesTheJournalOpen(t *testing.T) {
 	})
 }
 
-func TestCtrlCInTheMiddleOfAPush(t *testing.T) {
-	// The wire takes 2 ms for the identity, 45 ms for the old content, 38 ms for the
-	// new one; the write to memory takes 250 ms more.
-	for _, after := range []time.Duration{0, time.Millisecond, 30 * time.Millisecond, 70 * time.Millisecond, 100 * time.Millisecond, 200 * time.Millisecond, 300 * time.Millisecond} {
+// A push takes 2+5 ms for the identity, 43 ms for the old content, 290 ms to write
+// and 43 ms to read it back.
+func TestCtrlCAnywhereInAPush(t *testing.T) {
+	for after := time.Duration(0); after < 390*time.Millisecond; after += 5 * time.Millisecond {
 		t.Run(after.String(), func(t *testing.T) {
+			t.Parallel()
 			onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
 				before, asked := b.memory(t, 5), b.Device.AppendSlot(nil, b.written())
-				ctx, cancel := context.WithTimeout(ctx, after)
+				interrupted, cancel := context.WithTimeout(ctx, after)
 				defer cancel()
-				done, err := b.Push(ctx, 5, b.written(), PushOptions{})
-				require.Error(t, err)
+				done, err := b.Push(interrupted, 5, b.written(), PushOptions{})
+				if err == nil {
+					require.Equal(t, HoldsAsked, done.Holds, "it came too late")
+				}
 				want := map[Holds][]byte{HoldsBefore: before, HoldsAsked: asked}[done.Holds]
 				require.NotNil(t, want, "a healthy device is never left in doubt")
-				require.True(t, bytes.Equal(want, b.memory(t, 5)), "it holds what it is said to hold: %s", done.Holds)
+				require.Equal(t, want, b.memory(t, 5), "it holds what it is said to hold: %s", done.Holds)
+				require.Empty(t, b.openIntents(t))
+			})
+		})
+	}
+}
+
+// A restore of three slots takes 1.2 s.
+func TestCtrlCAnywhereInARestore(t *testing.T) {
+	for after := 25 * time.Millisecond; after < 1300*time.Millisecond; after += 25 * time.Millisecond {
+		t.Run(after.String(), func(t *testing.T) {
+			t.Parallel()
+			onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+				before := map[int][]byte{}
+				for _, n := range []int{5, 6, 7} {
+					before[n] = b.memory(t, n)
+				}
+				backup, err := b.Backup(ctx, []int{1, 2, 3}, BackupOptions{})
+				require.NoError(t, err)
+				c, err := b.Compare(ctx, backup.Snapshot, []Placed{{1, 5}, {2, 6}, {3, 7}}, RestoreOptions{})
+				require.NoError(t, err)
+				interrupted, cancel := context.WithTimeout(ctx, after)
+				defer cancel()
+				_, err = b.Restore(interrupted, c)
+				if err == nil {
+					return
+				}
+				var unwritten *UnwrittenError
+				require.ErrorAs(t, err, &unwritten)
+				require.NotEqual(t, HoldsUnknown, unwritten.Holds, "a healthy device is never left in doubt")
+				for _, n := range unwritten.Done {
+					require.Equal(t, b.memory(t, n-4), b.memory(t, n))
+				}
+				if unwritten.Holds == HoldsBefore {
+					require.Equal(t, before[unwritten.Slot], b.memory(t, unwritten.Slot))
+				}
+				for _, n := range unwritten.Untouched {
+					require.Equal(t, before[n], b.memory(t, n))
+				}
+				for _, name := range b.openIntents(t) {
+					intent, err := b.Shelf.Intent(name)
+					require.NoError(t, err)
+					_, err = b.Resume(ctx, intent, after%2 == 0)
+					require.NoError(t, err)
+				}
 				require.Empty(t, b.openIntents(t))
 			})
 		})
