@@ -29,11 +29,15 @@ type NoAnswerError struct {
 	Port  string        // the port's name
 	Wait  time.Duration // how long each try waited
 	Tries int           // how often it was sent
+	Held  bool          // the device asked to hold on, and said nothing more
 	Heard Heard         // what came instead
 	Other []byte        // the first message that came instead, nil if none did
 }
 
 func (e *NoAnswerError) Error() string {
+	if e.Held {
+		return fmt.Sprintf("step %q: no answer over %s: the device asked to hold on, and has said nothing more for %v; is it still on, and what does it show?", e.What, e.Port, e.Wait)
+	}
 	text := fmt.Sprintf("step %q: no answer over %s, sent %s with %v to answer", e.What, e.Port, times(e.Tries), e.Wait)
 	if e.Heard.Bytes == 0 {
 		return text + "; nothing came at all: is the device on, connected both ways, and set to this channel or unit number?"
@@ -75,7 +79,7 @@ func (h Heard) String() string {
 }
 
 // A GaveUpError is a step that was answered each time that it did not arrive
-// whole, or that the device is busy, or that asked to hold on without end.
+// whole, or that the device is busy, or that asked to hold on again and again.
 type GaveUpError struct {
 	What   string        // the step, for people
 	Means  midi.Meaning  // Damaged, Busy or Hold
@@ -94,7 +98,7 @@ func (e *GaveUpError) Error() string {
 			e.What, says, e.Waited, times(e.Tries))
 	}
 	if e.Means == midi.Hold {
-		return fmt.Sprintf("step %q: the device asked to hold on%s, and has not decided after %v; look at what it shows, then try again",
+		return fmt.Sprintf("step %q: the device asks to hold on again and again%s, and has not decided after %v; look at what it shows, then try again",
 			e.What, says, e.Waited)
 	}
 	return fmt.Sprintf("step %q: sent %s, it never arrived whole%s; look at the cable, or at another program on the same port",

@@ -131,7 +131,7 @@ const every = -2
 
 func TestAFileOfManyPackets(t *testing.T) {
 	var refused *RefusedError
-	var gaveUp *GaveUpError
+	var silent *NoAnswerError
 	for _, tc := range []struct {
 		name   string
 		faults map[int]string
@@ -146,7 +146,7 @@ func TestAFileOfManyPackets(t *testing.T) {
 		{name: "CANCEL in the middle", faults: map[int]string{200: "cancel"}, fails: &refused, at: "packet 200"},
 		{name: "WAIT, and then ACK", faults: map[int]string{5: "wait"}},
 		{name: "WAIT before NAK", faults: map[int]string{5: "damaged", every: "wait"}, again: 1},
-		{name: "WAIT for longer than anybody waits", faults: map[int]string{5: "wait for ever"}, fails: &gaveUp, at: "packet 5"},
+		{name: "WAIT for longer than anybody waits", faults: map[int]string{5: "wait for ever"}, fails: &silent, at: "packet 5"},
 		{name: "an ACK is lost", faults: map[int]string{7: "lost"}},
 		{name: "every ACK is lost: an open loop", faults: map[int]string{every: "lost"}},
 		{name: "every ACK comes twice", faults: map[int]string{every: "doubled"}},

@@ -164,12 +164,15 @@ func (t *turn) leaveAlone(ctx context.Context, busy hearing) (hearing, error) {
 }
 
 func (t *turn) giveUp(h hearing) error {
-	l := t.link
 	if h.means == nothing {
-		heard := l.inbox.count().since(t.before)
-		return &NoAnswerError{What: t.step.What, Port: l.options.Name, Wait: t.step.Timeout, Tries: t.tries, Heard: heard, Other: t.other}
+		return t.noAnswer()
 	}
-	return &GaveUpError{What: t.step.What, Means: h.means, Says: h.says, Tries: t.tries, Waited: l.options.Clock.Now().Sub(t.began)}
+	return &GaveUpError{What: t.step.What, Means: h.means, Says: h.says, Tries: t.tries, Waited: t.link.options.Clock.Now().Sub(t.began)}
+}
+
+func (t *turn) noAnswer() *NoAnswerError {
+	heard := t.link.inbox.count().since(t.before)
+	return &NoAnswerError{What: t.step.What, Port: t.link.options.Name, Wait: t.step.Timeout, Tries: t.tries, Heard: heard, Other: t.other}
 }
 
 func (t *turn) send(ctx context.Context) error {

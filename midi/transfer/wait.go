@@ -46,8 +46,8 @@ func (t *turn) await(ctx context.Context, until time.Time) (hearing, error) {
 		if err != nil {
 			return hearing{}, err
 		}
-		if !ok && hold.means == midi.Hold {
-			return hold, t.giveUp(hold)
+		if !ok && hold.means == midi.Hold { // never what the step's silence stands for
+			return hold, t.heldOn(hold)
 		}
 		if !ok {
 			return hearing{}, nil
@@ -75,6 +75,18 @@ func (t *turn) holdOn() time.Time {
 		return last
 	}
 	return until
+}
+
+// heldOn is why a device that asked to hold on is not waited for any longer: it
+// has said nothing more, or it has asked too often.
+func (t *turn) heldOn(hold hearing) error {
+	o := t.link.options
+	if o.Clock.Now().Before(t.began.Add(o.HoldTotal)) {
+		err := t.noAnswer()
+		err.Held, err.Wait = true, o.BusyTotal
+		return err
+	}
+	return t.giveUp(hold)
 }
 
 // putAside is a message that is no answer: somebody else's, or an old one.
