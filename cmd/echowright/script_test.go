@@ -163,14 +163,17 @@ func cutFile(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(os.Truncate(ts.MkAbs(args[0]), n))
 }
 
-// awaitFile waits until there is a file: "appears FILE".
+// awaitFile waits until there is a file: "appears FILE", or one whose name fits a
+// pattern.
 func awaitFile(ts *testscript.TestScript, _ bool, args []string) {
 	if len(args) != 1 {
-		ts.Fatalf("usage: appears FILE")
+		ts.Fatalf("usage: appears PATTERN")
 	}
 	const patience = 20 * time.Second
 	for began := time.Now(); time.Since(began) < patience; time.Sleep(10 * time.Millisecond) {
-		if _, err := os.Lstat(ts.MkAbs(args[0])); err == nil {
+		found, err := filepath.Glob(ts.MkAbs(args[0]))
+		ts.Check(err)
+		if len(found) > 0 {
 			return
 		}
 	}
