@@ -23,7 +23,9 @@ type Slot struct {
 
 // ReadSlot asks for a slot; a message that was damaged on the way is asked for
 // again, and one that carries no checksum is asked for until it comes twice the
-// same. A memory that arrived whole but holds no setting is given with its Fault.
+// same, as is one whose own check fails: a device can keep such a memory, and then
+// sends it so each time. A memory that arrived whole but holds no setting is given
+// with its Fault.
 func (s *Session) ReadSlot(ctx context.Context, number int) (Slot, Spent, error) {
 	var spent Spent
 	slot, err := s.readSlot(ctx, &spent, number)
@@ -32,21 +34,18 @@ func (s *Session) ReadSlot(ctx context.Context, number int) (Slot, Spent, error)
 
 func (s *Session) readSlot(ctx context.Context, spent *Spent, number int) (Slot, error) {
 	slot, err := s.readWhole(ctx, spent, number)
-	if err != nil || s.Device.ProvesSlots() {
-		return slot, err
-	}
 	for range s.Device.Manners.Retries + 1 {
-		again, err := s.readWhole(ctx, spent, number)
-		if err != nil {
-			return Slot{}, err
+		if err != nil || s.Device.ProvesSlots() && !errors.Is(slot.Fault, profiles.ErrDamaged) {
+			return slot, err
 		}
-		if bytes.Equal(again.Memory, slot.Memory) {
-			return again, nil
+		last := slot.Memory
+		slot, err = s.readWhole(ctx, spent, number)
+		if err == nil && bytes.Equal(slot.Memory, last) {
+			return slot, nil
 		}
 		s.warn("slot %d came differently the second time, asked for again", number)
-		slot = again
 	}
-	return Slot{}, fmt.Errorf("reading slot %d: it came differently each time, and carries no checksum that tells which is right: look at the cable", number)
+	return Slot{}, fmt.Errorf("reading slot %d: it came differently each time, and nothing in it tells which is right: look at the cable", number)
 }
 
 // readWhole asks until a slot comes without damage that shows.
