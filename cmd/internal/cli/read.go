@@ -41,6 +41,9 @@ func runRead(c *call, cmd *cobra.Command, o readOptions) error {
 	if err := t.device.CheckSlot(o.slot); err != nil {
 		return misused(err)
 	}
+	if !t.device.Readable() {
+		return c.showLastSent(t, o.slot)
+	}
 	return t.talk(cmd.Context(), c, "read", func(s *exchange.Session) error {
 		slot, _, err := s.ReadSlot(cmd.Context(), o.slot)
 		if err != nil {
@@ -49,18 +52,49 @@ func runRead(c *call, cmd *cobra.Command, o readOptions) error {
 		if slot.Fault != nil {
 			return fmt.Errorf("slot %d holds no setting: %w; `echowright restore` or a push puts a whole one there", o.slot, slot.Fault)
 		}
-		return c.showSlot(t.device, slot.Number, slot.Setting)
+		return c.showSlot(t.device, viewSlot(t.device, slot.Number, slot.Setting), slot.Setting)
 	})
+}
+
+// showLastSent shows what was last sent to a slot of a device that never says what
+// it holds, and says that it was not read.
+func (c *call) showLastSent(t target, number int) error {
+	if err := t.can("read"); err != nil {
+		return err
+	}
+	shelf, err := c.library()
+	if err != nil {
+		return err
+	}
+	last, known, err := shelf.LastSent(t.device.Name, t.port, t.unit, t.channel, number)
+	if err != nil {
+		return err
+	}
+	if !known {
+		return fmt.Errorf("read: device %q never says what its slots hold, and nothing was sent to slot %d on %s from here yet: "+
+			"load the slot and listen; after a push `echowright read` shows what was sent", t.device.Name, number, t.port)
+	}
+	k, err := understood(last)
+	if err != nil {
+		return err
+	}
+	slot, err := k.find(number)
+	if err != nil {
+		return err
+	}
+	return c.showKeptSlot(k, slot)
 }
 
 // slotView is a slot's content as scripts get it.
 type slotView struct {
-	Device  string         `json:"device"`
-	Slot    int            `json:"slot"`
-	Name    string         `json:"name"`
-	Setting []profiles.Row `json:"setting"`
-	Echoes  []echoView     `json:"echo"`                 // down to −60 dB within 4 s
-	Unheard string         `json:"echo_error,omitempty"` // why echo has none
+	Device   string         `json:"device"`
+	Slot     int            `json:"slot"`
+	Name     string         `json:"name"`
+	LastSent string         `json:"last_sent,omitempty"` // when this was sent to a device that cannot be read
+	Snapshot string         `json:"snapshot,omitempty"`  // that has what was last sent
+	Setting  []profiles.Row `json:"setting"`
+	Echoes   []echoView     `json:"echo"`                 // down to −60 dB within 4 s
+	Unheard  string         `json:"echo_error,omitempty"` // why echo has none
 }
 
 type echoView struct {
@@ -81,12 +115,24 @@ func viewSlot(d *profiles.Device, number int, s profiles.Setting) slotView {
 	return v
 }
 
-func (c *call) showSlot(d *profiles.Device, number int, s profiles.Setting) error {
-	v := viewSlot(d, number, s)
+// showKeptSlot shows a slot out of a snapshot.
+func (c *call) showKeptSlot(k kept, slot exchange.Slot) error {
+	v := viewSlot(k.device, slot.Number, slot.Setting)
+	if k.Sent {
+		v.LastSent, v.Snapshot = k.Taken.Format(timeFormat), k.Name
+	}
+	return c.showSlot(k.device, v, slot.Setting)
+}
+
+func (c *call) showSlot(d *profiles.Device, v slotView, s profiles.Setting) error {
 	if c.json {
 		return ui.JSON(c.out, v)
 	}
-	c.print("slot %d of %s", number, d.Name)
+	lastKnown := ""
+	if v.LastSent != "" {
+		lastKnown = fmt.Sprintf(": last known, sent %s, not read", v.LastSent)
+	}
+	c.print("slot %d of %s%s", v.Slot, d.Name, lastKnown)
 	c.showSetting(d, s)
 	switch {
 	case v.Unheard != "":

@@ -1,15 +1,6 @@
 package cli
 
-import (
-	"errors"
-	"fmt"
-
-	"github.com/spf13/cobra"
-
-	"echowright/cmd/internal/ui"
-	"echowright/library"
-	"echowright/profiles"
-)
+import "github.com/spf13/cobra"
 
 func newSnapshotCommand(c *call) *cobra.Command {
 	group := &cobra.Command{
@@ -18,7 +9,9 @@ func newSnapshotCommand(c *call) *cobra.Command {
 		Example: "  echowright snapshot list\n  echowright snapshot show 2026-03-14-193000-five-line --slot 5",
 	}
 	asGroup(c, group)
-	group.AddCommand(newSnapshotListCommand(c), newSnapshotShowCommand(c), newSnapshotDiffCommand(c), newSnapshotCheckCommand(c))
+	group.AddCommand(
+		newSnapshotListCommand(c), newSnapshotShowCommand(c), newSnapshotDiffCommand(c), newSnapshotCheckCommand(c), newSnapshotAddCommand(c),
+	)
 	return group
 }
 
@@ -34,6 +27,8 @@ func newSnapshotShowCommand(c *call) *cobra.Command {
 	var slot int
 	cmd := &cobra.Command{
 		Use: "show SNAPSHOT", Short: "Show what a snapshot holds, in musical terms",
+		Long: `Show what a snapshot holds, by the device profile that is kept with it: what has
+become of the profile since makes no difference.`,
 		Example: "  echowright snapshot show 2026-03-14-193000-five-line --slot 5",
 		Args:    takes("SNAPSHOT"), ValidArgsFunction: c.completeSnapshot,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -48,12 +43,42 @@ func newSnapshotShowCommand(c *call) *cobra.Command {
 }
 
 func newSnapshotDiffCommand(c *call) *cobra.Command {
-	return &cobra.Command{
-		Use: "diff SNAPSHOT SNAPSHOT", Short: "Show in which parameters two snapshots differ",
-		Example: "  echowright snapshot diff 2026-03-14-193000-five-line 2026-03-15-101500-five-line",
-		Args:    takes("SNAPSHOT", "SNAPSHOT"), ValidArgsFunction: c.completeSnapshots,
-		RunE: func(_ *cobra.Command, args []string) error { return runSnapshotDiff(c, args[0], args[1]) },
+	var target targetFlags
+	cmd := &cobra.Command{
+		Use: "diff SNAPSHOT [SNAPSHOT]", Short: "Show in which parameters two snapshots differ, or a snapshot and a device",
+		Long: `Show in which parameters two snapshots differ, in the slots that both hold. With one
+snapshot and --rig, or --device and --port, those slots are read from the device.`,
+		Example: "  echowright snapshot diff 2026-03-14-193000-five-line 2026-03-15-101500-five-line\n" +
+			"  echowright snapshot diff 2026-03-14-193000-five-line --rig stage",
+		Args: takesSides, ValidArgsFunction: c.completeSnapshots,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 2 {
+				return runSnapshotDiff(c, args[0], args[1])
+			}
+			return runDeviceDiff(c, cmd, args[0], target)
+		},
 	}
+	target.add(c, cmd)
+	return cmd
+}
+
+// takesSides wants two things to compare: two snapshots, or one and a device.
+func takesSides(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return misuse(cmd, "diff: name two snapshots, or one and the device with --rig")
+	}
+	if len(args) > 2 {
+		return takes("SNAPSHOT", "SNAPSHOT")(cmd, args)
+	}
+	flags := cmd.Flags()
+	ofDevice := flags.Changed("rig") || flags.Changed("device") || flags.Changed("port")
+	switch {
+	case len(args) == 2 && (ofDevice || flags.Changed("unit") || flags.Changed("channel") || flags.Changed("trace")):
+		return misuse(cmd, "diff: two snapshots and a device: leave one of the three out")
+	case len(args) == 1 && !ofDevice:
+		return misuse(cmd, "diff: compared with what? Name a second snapshot, or the device with --rig, or --device and --port")
+	}
+	return nil
 }
 
 func newSnapshotCheckCommand(c *call) *cobra.Command {
@@ -65,121 +90,24 @@ func newSnapshotCheckCommand(c *call) *cobra.Command {
 	}
 }
 
-// shownSnapshot is a snapshot as scripts get it.
-type shownSnapshot struct {
-	Name     string     `json:"name"`
-	Device   string     `json:"device,omitempty"`
-	Taken    string     `json:"taken,omitempty"`
-	Port     string     `json:"port,omitempty"`
-	Note     string     `json:"note,omitempty"`
-	Complete bool       `json:"complete"`
-	Slots    []int      `json:"slots"`
-	Content  []keptSlot `json:"slot,omitempty"`
-	Error    string     `json:"error,omitempty"`
-}
-
-func viewSnapshot(s library.Snapshot) shownSnapshot {
-	v := shownSnapshot{
-		Name: s.Name, Device: s.Device, Taken: s.Taken.Format(timeFormat), Port: s.Port, Note: s.Note,
-		Complete: s.Complete, Slots: []int{},
+func newSnapshotAddCommand(c *call) *cobra.Command {
+	var o snapshotAddOptions
+	cmd := &cobra.Command{
+		Use: "add FILE.syx", Short: "Make a snapshot of the slots in a .syx file",
+		Long: `Make a snapshot of the slots of a device that a .syx file holds, such as another
+program has written. What else is in the file is passed over, and told.`,
+		Example: "  echowright snapshot add dump.syx --device five-line --note mended",
+		Args:    takes("FILE.syx"),
+		ValidArgsFunction: func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+			return []string{"syx"}, cobra.ShellCompDirectiveFilterFileExt
+		},
+		RunE: func(cmd *cobra.Command, args []string) error { return runSnapshotAdd(c, cmd, args[0], o) },
 	}
-	for _, slot := range s.Slots {
-		v.Slots = append(v.Slots, slot.Slot)
-	}
-	return v
-}
-
-const timeFormat = "2006-01-02 15:04:05"
-
-func runSnapshotList(c *call) error {
-	shelf, err := c.library()
-	if err != nil {
-		return err
-	}
-	entries, err := shelf.Snapshots()
-	if err != nil {
-		return err
-	}
-	all := []shownSnapshot{}
-	t := ui.Table{Titles: []string{"snapshot", "device", "taken", ">slots", "note"}}
-	for _, e := range entries {
-		if e.Err != nil {
-			all = append(all, shownSnapshot{Name: e.Name, Slots: []int{}, Error: e.Err.Error()})
-			t.Add(e.Name, "", "", "", "cannot be read: "+e.Err.Error())
-			continue
-		}
-		v := viewSnapshot(e.Snapshot)
-		all = append(all, v)
-		t.Add(v.Name, v.Device, v.Taken, len(v.Slots), v.Note)
-	}
-	if c.json {
-		return ui.JSON(c.out, map[string]any{"snapshot": all})
-	}
-	t.Print(c.out)
-	return nil
-}
-
-func runSnapshotCheck(c *call, names []string) error {
-	shelf, err := c.library()
-	if err != nil {
-		return err
-	}
-	if len(names) == 0 {
-		names = c.snapshotNames()
-	}
-	type checked struct {
-		Name  string `json:"name"`
-		Whole bool   `json:"whole"`
-		Error string `json:"error,omitempty"`
-	}
-	all := []checked{}
-	var wrong []error
-	for _, name := range names {
-		v := checked{Name: name, Whole: true}
-		if err := shelf.CheckSnapshot(name); err != nil {
-			v.Whole, v.Error = false, err.Error()
-			wrong = append(wrong, err)
-		} else if !c.json {
-			c.print("%s: whole, every byte as it was kept", name)
-		}
-		all = append(all, v)
-	}
-	if c.json {
-		wrong = append(wrong, ui.JSON(c.out, map[string]any{"snapshot": all}))
-	}
-	return errors.Join(wrong...)
-}
-
-// A kept snapshot is read with the profile that it was taken with, whatever has
-// become of the profile since.
-type kept struct {
-	library.Snapshot
-	device *profiles.Device
-}
-
-func (c *call) kept(name string) (kept, error) {
-	shelf, err := c.library()
-	if err != nil {
-		return kept{}, err
-	}
-	s, err := shelf.Snapshot(name)
-	if err != nil {
-		return kept{}, err
-	}
-	d, err := profiles.Parse("profile.toml", s.Profile)
-	if err != nil {
-		return kept{}, fmt.Errorf("snapshot %q: the profile kept with it cannot be read: %w; its .syx files are whole all the same", name, err)
-	}
-	return kept{s, d}, nil
-}
-
-// setting is what a slot of the snapshot means.
-func (k kept) setting(messages []byte) (profiles.Setting, error) {
-	_, memory, err := k.device.SlotMemory(messages)
-	if err != nil {
-		return profiles.Setting{}, err
-	}
-	return k.device.SlotSetting(memory)
+	flags := cmd.Flags()
+	flags.StringVar(&o.device, "device", "", "`name` or file of the profile of the device whose slots they are")
+	flags.StringVar(&o.note, "note", "", "a `remark` (default: where it comes from)")
+	_ = cmd.RegisterFlagCompletionFunc("device", c.completeDeviceFlag)
+	return cmd
 }
 
 func (c *call) completeSnapshot(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {

@@ -1,10 +1,8 @@
 package cli
 
 import (
-	"fmt"
-
 	"echowright/cmd/internal/ui"
-	"echowright/profiles"
+	"echowright/library/exchange"
 )
 
 // keptSlot is a slot of a snapshot in a line.
@@ -15,14 +13,13 @@ type keptSlot struct {
 	Error  string `json:"error,omitempty"`
 }
 
-func (k kept) line(slot int, messages []byte) keptSlot {
-	v := keptSlot{Slot: slot}
-	s, err := k.setting(messages)
-	if err != nil {
-		v.Error = err.Error()
+func (k kept) line(s exchange.Slot) keptSlot {
+	v := keptSlot{Slot: s.Number}
+	if s.Fault != nil {
+		v.Error = s.Fault.Error()
 		return v
 	}
-	v.Name, v.Echoes = s.Name, len(viewSlot(k.device, slot, s).Echoes)
+	v.Name, v.Echoes = s.Setting.Name, len(viewSlot(k.device, s.Number, s.Setting).Echoes)
 	return v
 }
 
@@ -33,12 +30,25 @@ func runSnapshotShow(c *call, name string) error {
 	}
 	v := viewSnapshot(k.Snapshot)
 	for _, slot := range k.Slots {
-		v.Content = append(v.Content, k.line(slot.Slot, slot.Messages))
+		v.Content = append(v.Content, k.line(k.slot(k.device, slot)))
 	}
+	c.sayIfProfileChanged(k)
 	if c.json {
 		return ui.JSON(c.out, v)
 	}
-	c.print("%s: %s of %s, taken %s on %s", v.Name, ui.Count(len(v.Slots), "slot", "slots"), v.Device, v.Taken, v.Port)
+	c.showSnapshot(v)
+	return nil
+}
+
+func (c *call) showSnapshot(v shownSnapshot) {
+	slots := " slots"
+	if v.Complete && len(v.Slots) == 1 {
+		slots = " slot"
+	}
+	c.print("%s: %s of %s, %s", v.Name, v.howMany()+slots, v.Device, v.origin())
+	if !v.Complete {
+		c.print("partial: %s not there; `echowright backup --resume=%s` goes on", notThere(v.missing()), v.Name)
+	}
 	if v.Note != "" {
 		c.print("%s", v.Note)
 	}
@@ -51,7 +61,24 @@ func runSnapshotShow(c *call, name string) error {
 		t.Add(s.Slot, s.Name, s.Echoes, "")
 	}
 	t.Print(c.out)
-	return nil
+}
+
+func notThere(missing []int) string {
+	words := slotsInWords(missing)
+	if len(missing) == 1 {
+		return words + " is"
+	}
+	return words + " are"
+}
+
+// sayIfProfileChanged tells that the profile in use today is another one than that
+// by which a snapshot is read. None today says nothing.
+func (c *call) sayIfProfileChanged(k kept) {
+	today, err := c.device(k.Device)
+	if err != nil || today.SHA256() == k.ProfileSHA256 {
+		return
+	}
+	c.say("the profile of %s has changed since %s was kept: shown by the one kept with it", k.Device, k.Name)
 }
 
 func runSnapshotSlot(c *call, name string, number int) error {
@@ -59,81 +86,10 @@ func runSnapshotSlot(c *call, name string, number int) error {
 	if err != nil {
 		return err
 	}
-	for _, slot := range k.Slots {
-		if slot.Slot != number {
-			continue
-		}
-		s, err := k.setting(slot.Messages)
-		if err != nil {
-			return fmt.Errorf("snapshot %q: slot %d: %w; its bytes are kept all the same", name, number, err)
-		}
-		return c.showSlot(k.device, number, s)
-	}
-	return misused(fmt.Errorf("snapshot %q does not hold slot %d: it holds %s", name, number, slotList(viewSnapshot(k.Snapshot).Slots)))
-}
-
-// slotDifference is a parameter of a slot in which two snapshots differ.
-type slotDifference struct {
-	Slot int `json:"slot"`
-	profiles.Difference
-}
-
-func runSnapshotDiff(c *call, before, after string) error {
-	a, err := c.kept(before)
+	slot, err := k.find(number)
 	if err != nil {
 		return err
 	}
-	b, err := c.kept(after)
-	if err != nil {
-		return err
-	}
-	if a.Device != b.Device || a.ProfileSHA256 != b.ProfileSHA256 {
-		return fmt.Errorf("snapshots %q and %q cannot be compared: they are of %s and %s, or of different versions of one profile; "+
-			"`echowright snapshot show` shows each", before, after, a.Device, b.Device)
-	}
-	all := []slotDifference{}
-	for _, slot := range b.Slots {
-		found, err := a.differences(slot.Slot, b, slot.Messages)
-		if err != nil {
-			c.warn(err.Error())
-			continue
-		}
-		all = append(all, found...)
-	}
-	if c.json {
-		return ui.JSON(c.out, map[string]any{"difference": all})
-	}
-	if len(all) == 0 {
-		c.print("no parameter differs in the slots that both hold")
-		return nil
-	}
-	t := ui.Table{Titles: []string{">slot", "parameter", ">was", ">is", "unit"}}
-	for _, d := range all {
-		t.Add(d.Slot, d.Parameter, inWords(d.Was), inWords(d.Is), d.Unit)
-	}
-	t.Print(c.out)
-	return nil
-}
-
-// differences are those of one slot; none if only one of the two holds it.
-func (k kept) differences(number int, other kept, messages []byte) ([]slotDifference, error) {
-	for _, slot := range k.Slots {
-		if slot.Slot != number {
-			continue
-		}
-		was, err := k.setting(slot.Messages)
-		if err != nil {
-			return nil, fmt.Errorf("snapshot %q: slot %d: %w", k.Name, number, err)
-		}
-		is, err := other.setting(messages)
-		if err != nil {
-			return nil, fmt.Errorf("snapshot %q: slot %d: %w", other.Name, number, err)
-		}
-		var all []slotDifference
-		for _, d := range k.device.Differences(was, is) {
-			all = append(all, slotDifference{number, d})
-		}
-		return all, nil
-	}
-	return nil, nil
+	c.sayIfProfileChanged(k)
+	return c.showKeptSlot(k, slot)
 }

@@ -108,19 +108,19 @@ func TestConversationsInWords(t *testing.T) {
 		require.Regexp(t, `(?m)^ +200\.0 +-3\.0$`, read.out)
 
 		list := b.run(t, "snapshot", "list").out
-		require.Regexp(t, `(?m)^2026-03-14-193000-five-line +five-line +2026-03-14 19:30:00 +2 +backup$`, list)
-		require.Regexp(t, `(?m) 1 +slot 5 before a push$`, list)
+		require.Regexp(t, `(?m)^2026-03-14-193000-five-line +five-line +2026-03-14 19:30:00 +2 +complete +backup$`, list)
+		require.Regexp(t, `(?m) 1 +complete +slot 5 before a push$`, list)
 		require.Regexp(t, `(?m)^ +4 +\w+ +\d+$`, b.run(t, "snapshot", "show", name).out)
 		require.Contains(t, b.run(t, "snapshot", "show", name, "--slot", "4").out, "slot 4 of five-line\n")
 		require.Contains(t, b.run(t, "snapshot", "show", name, "--slot", "9").talk, "does not hold slot 9: it holds slots 4, 5")
-		require.Contains(t, b.run(t, "snapshot", "check", name).out, name+": whole, every byte as it was kept\n")
+		require.Contains(t, b.run(t, "snapshot", "check", name).out, name+": complete, 2 slots, every byte as it was kept\n")
 
 		restored := b.with(t, "restore", name)
 		require.Contains(t, restored.talk, "slot 5 holds something else: a-time ")
 		require.Contains(t, restored.out, "written and verified: slot 5; 1 slot held it already; what was overwritten is kept: ")
 		require.Contains(t, b.with(t, "restore", name).out, "nothing to write: the device holds all of "+name+" already\n")
 		diff := b.run(t, "snapshot", "diff", name, name+"-2")
-		require.Equal(t, "no parameter differs in the slots that both hold\n", diff.out)
+		require.Equal(t, "no parameter differs in the slots that both hold: slot 5\n", diff.out)
 	})
 }
 
