@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -152,10 +153,22 @@ func (c *call) resume(ctx context.Context, shelf *library.Library, e library.Int
 		done, err = s.Resume(ctx, i, o.putBack)
 		return err
 	})
-	if err != nil && done.Intent == "" { // not a byte was sent
-		err = fmt.Errorf("%s %w; it stays in the journal", intentWords(i), err)
+	return done, stillOpen(err, i, done)
+}
+
+// stillOpen says with an error what stays to be done.
+func stillOpen(err error, i library.Intent, done exchange.Resumed) error {
+	const next = "`echowright resume` finishes it, `echowright resume --put-back` puts back what was there; --port names the port if the device is on another one now"
+	var unwritten *exchange.UnwrittenError
+	switch {
+	case err == nil:
+		return nil
+	case done.Intent == "": // not a byte was sent
+		return fmt.Errorf("%s: %w; it stays in the journal: "+next, strings.TrimSuffix(intentWords(i), ","), err)
+	case errors.As(err, &unwritten) && unwritten.Intent != "": // it says so itself
+		return err
 	}
-	return done, err
+	return fmt.Errorf("%w; "+next, err)
 }
 
 // targetOf is the device as it was spoken to when the intent was begun.

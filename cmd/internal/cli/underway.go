@@ -31,7 +31,7 @@ func (c *call) sayUnderWay(cmd *cobra.Command) {
 func needsNoNews(cmd *cobra.Command) bool {
 	for ; cmd.HasParent(); cmd = cmd.Parent() {
 		switch cmd.Name() {
-		case "help", "completion", "resume", cobra.ShellCompRequestCmd, cobra.ShellCompNoDescRequestCmd:
+		case "help", "completion", "resume", "emulate", cobra.ShellCompRequestCmd, cobra.ShellCompNoDescRequestCmd:
 			return true
 		}
 	}
