@@ -55,7 +55,7 @@ func TestCableIsListed(t *testing.T) {
 	require.ErrorContains(t, err, name)
 }
 
-func TestARawDeviceInUseIsRefused(t *testing.T) {
+func TestCableInUseIsRefused(t *testing.T) {
 	name, _ := cable(t)
 	device := os.Getenv("ECHOWRIGHT_TEST_NEAR_DEVICE")
 	raw, err := rawport.Open(t.Context(), device)

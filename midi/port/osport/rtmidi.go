@@ -17,7 +17,8 @@ import (
 // itself because importing the driver would register it in a table of its
 // library, and because the driver's own reader of messages panics at a SysEx
 // longer than its buffer. Its error texts are read from freed memory: they are
-// not shown.
+// not shown; what the C++ part prints to the terminal when the system refuses
+// something cannot be helped.
 
 const (
 	client  = "echowright" // how other programs see us
