@@ -37,7 +37,7 @@ func TestFaultMatrix(t *testing.T) {
 	t.Run("cells", func(t *testing.T) {
 		for _, j := range jobs {
 			g := cmp.Or(grounds[j.device+j.name], grounds[j.device])
-			healthy := m.judged(t, g, j, row{codes: []int{0}}, cell{name: "health"})
+			healthy := m.judged(t, g, j, row{}, cell{name: "health"})
 			require.Equal(t, endAsked, healthy.told)
 			for _, r := range m.rows(j.device, healthy.count, len(j.asked(g))) {
 				if !slices.Contains(names, r.name) {
@@ -75,8 +75,8 @@ type outcome struct {
 // judged is a cell that was tried; what was wrong with it fails the test.
 func (m *matrix) judged(t *testing.T, g *ground, j job, r row, c cell) outcome {
 	o := m.try(t, g, j, c)
-	if len(r.codes) > 0 && !slices.Contains(r.codes, o.code) {
-		o.lies = append(o.lies, fmt.Sprintf("exit %d, of %v", o.code, r.codes))
+	if lie := broken(r.name, j, c, o); lie != "" {
+		o.lies = append(o.lies, lie)
 	}
 	for _, lie := range o.lies {
 		t.Errorf("%s, %s of %s: %s\n(told: %s, exit %d, %v; error: %v)", c.name, j.name, j.device, lie, o.told, o.code, o.took, o.err)

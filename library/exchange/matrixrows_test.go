@@ -12,13 +12,13 @@ import (
 // A row is a fault, with the cells that one job has of it.
 type row struct {
 	name  string
-	codes []int // the exit codes that there may be; none stands for any
 	cells []cell
 }
 
 // A cell is a device with a fault, and what else befalls the conversation.
 type cell struct {
 	name             string
+	once             bool // it befalls one event
 	options          emulator.Options
 	pullAfter, ctrlC int
 }
@@ -40,14 +40,14 @@ func (m *matrix) rows(device string, c counted, writes int) []row {
 		all = append(all, m.kindRow(k, c, writes))
 	}
 	all = append(all, m.lateRow(c), m.pairRow(c, writes))
-	pulled, ctrlC := row{name: "cable pulled"}, row{name: "Ctrl-C"}
+	pulled, interrupted := row{name: cablePulled}, row{name: ctrlC}
 	for n := range c.sent {
 		pulled.cells = append(pulled.cells, cell{name: fmt.Sprintf("cable pulled after message %d", n+1), pullAfter: n + 1})
-		ctrlC.cells = append(ctrlC.cells, cell{name: fmt.Sprintf("Ctrl-C at message %d", n+1), ctrlC: n + 1})
+		interrupted.cells = append(interrupted.cells, cell{name: fmt.Sprintf("Ctrl-C at message %d", n+1), ctrlC: n + 1})
 	}
-	all = append(all, pulled, ctrlC)
+	all = append(all, pulled, interrupted)
 	if device == "five-line" {
-		all = append(all, row{name: "write-protected", cells: []cell{{name: "write-protected", options: emulator.Options{WriteProtected: true}}}})
+		all = append(all, row{name: writeProtected, cells: []cell{{name: writeProtected, options: emulator.Options{WriteProtected: true}}}})
 	}
 	return all
 }
@@ -56,7 +56,7 @@ func (m *matrix) kindRow(k emulator.FaultKind, c counted, writes int) row {
 	r := row{name: k.Name}
 	for _, n := range m.numbers(k, c, writes) {
 		for seed := range m.seeds(k.Name) {
-			one := cell{name: fmt.Sprintf("%s=%d, seed %d", k.Name, n, seed)}
+			one := cell{name: fmt.Sprintf("%s=%d, seed %d", k.Name, n, seed), once: k.Event && n > 0}
 			one.options.Faults.Seed = uint64(seed)
 			k.Order(&one.options.Faults, n)
 			r.cells = append(r.cells, one)
@@ -68,7 +68,7 @@ func (m *matrix) kindRow(k emulator.FaultKind, c counted, writes int) row {
 // lateRow: an answer that comes so late that it may be taken for that to a later
 // question.
 func (m *matrix) lateRow(c counted) row {
-	r := row{name: "late-answer, 0.3 to 1.3 s"}
+	r := row{name: lateTimes}
 	step := 140 * time.Millisecond
 	if m.full {
 		step = 10 * time.Millisecond
@@ -76,7 +76,7 @@ func (m *matrix) lateRow(c counted) row {
 	for n := range c.heard {
 		for late := 300 * time.Millisecond; late <= 1300*time.Millisecond; late += step {
 			f := emulator.Faults{LateAnswer: emulator.Nth(n + 1), LateBy: late}
-			r.cells = append(r.cells, cell{name: fmt.Sprintf("answer %d late by %v", n+1, late), options: emulator.Options{Faults: f}})
+			r.cells = append(r.cells, cell{name: fmt.Sprintf("answer %d late by %v", n+1, late), once: true, options: emulator.Options{Faults: f}})
 		}
 	}
 	return r
@@ -84,14 +84,14 @@ func (m *matrix) lateRow(c counted) row {
 
 // pairRow is two faults at once, by chance.
 func (m *matrix) pairRow(c counted, writes int) row {
-	r := row{name: "two at once"}
-	pairs := 30
+	r := row{name: pairs}
+	tried := 30
 	if m.full {
-		pairs = 500
+		tried = 500
 	}
 	random := rand.New(rand.NewPCG(uint64(c.bytes), uint64(writes)))
 	kinds := emulator.FaultKinds()
-	for range pairs {
+	for range tried {
 		var one cell
 		for range 2 {
 			k := kinds[random.IntN(len(kinds))]

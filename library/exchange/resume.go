@@ -80,7 +80,7 @@ func (s *Session) resumeRead(ctx context.Context, done *Resumed, i library.Inten
 	for n, st := range all {
 		if s.differs(st.now, st.target) == nil {
 			done.Same = append(done.Same, st.target.slot)
-		} else if err := s.writeAndVerify(ctx, &done.Spent, st.target); err != nil {
+		} else if err := s.writeStubbornly(ctx, &done.Spent, st.target); err != nil {
 			return err
 		} else {
 			done.Written = append(done.Written, st.target.slot)
@@ -89,6 +89,17 @@ func (s *Session) resumeRead(ctx context.Context, done *Resumed, i library.Inten
 	}
 	done.Verified = VerifiedYes
 	return nil
+}
+
+// writeStubbornly writes a slot, once more where the line may have been the reason
+// that it failed.
+func (s *Session) writeStubbornly(ctx context.Context, spent *Spent, c content) error {
+	err := s.writeAndVerify(ctx, spent, c)
+	if err != nil && ctx.Err() == nil && s.worthAgain(err) {
+		s.warn("slot %d: %v; tried once more", c.slot, err)
+		err = s.writeAndVerify(ctx, spent, c)
+	}
+	return err
 }
 
 // targets are the slots of an intent with what each is to hold, and the other
