@@ -111,6 +111,12 @@ func (p *tap) Receive(ctx context.Context) ([]byte, error) {
 	return b, err
 }
 
+func (p *tap) counted() counted {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.count
+}
+
 func (p *tap) pulled() bool {
 	p.mu.Lock()
 	defer p.mu.Unlock()
