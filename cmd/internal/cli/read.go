@@ -62,6 +62,9 @@ func (c *call) showLastSent(t target, number int) error {
 	if err := t.can("read"); err != nil {
 		return err
 	}
+	if t.trace != "" {
+		return misused(fmt.Errorf("read: --trace: device %q is asked nothing, so there is no conversation to write: leave it out", t.device.Name))
+	}
 	shelf, err := c.library()
 	if err != nil {
 		return err

@@ -79,7 +79,11 @@ func (f *targetFlags) settle(c *call, cmd *cobra.Command, r library.Rig) (target
 	if err != nil {
 		return target{}, err
 	}
-	return target{address: a, port: r.Port, rig: r.Name, trace: f.trace}, misused(c.checkPortName(r.Port))
+	t := target{address: a, port: r.Port, rig: r.Name, trace: f.trace}
+	if t.trace != "" && t.writeOnly() {
+		return t, misuse(cmd, "%s: --trace: a file answers nothing, so there is no conversation to write: leave it out", cmd.Name())
+	}
+	return t, misused(c.checkPortName(r.Port))
 }
 
 // writeOnly reports whether the port can be asked nothing.

@@ -38,6 +38,9 @@ func (f unitFlags) find(cmd *cobra.Command, d *profiles.Device, r library.Rig) (
 	}
 	numbered, onChannel := cmd.Flags().Changed("unit"), cmd.Flags().Changed("channel")
 	if d.Manners.ByChannel {
+		if r.Unit != nil && r.Channel != 0 && *r.Unit != r.Channel {
+			return a, fmt.Errorf("rig %q: unit %d and channel %d: device %q is found by its channel: leave unit out of the rig", r.Name, *r.Unit, r.Channel, d.Name)
+		}
 		return f.byChannel(cmd, a, numbered, onChannel)
 	}
 	if numbered {
