@@ -1,10 +1,12 @@
 // Package library turns a folder of plain files into a shelf: of units, of device
-// profiles, of rigs, of snapshots of device memories, and of what is under way on a
-// device. A person can read the files, copy them and put them under version control:
+// profiles, of rigs, of set lists, of snapshots of device memories, and of what is
+// under way on a device. A person can read the files, copy them and put them under
+// version control:
 //
 //	units/saltmarsh-drum-1.toml        as it was added, comments and all
 //	devices/my-delay.toml              profiles of one's own
 //	rigs/left-rack.toml                a device on a port
+//	songs/saltmarsh-evening.toml       a set list
 //	snapshots/2026-03-14-193000-five-line/manifest.toml, profile.toml, slot-00.syx …
 //	journal/2026-03-14-193100-five-line/intent.toml, profile.toml, slot-05.bin …
 //	                                   what is being written to a device, until it is done
@@ -36,6 +38,7 @@ type Library struct {
 	Units   *Shelf[preset.Unit]
 	Devices *Shelf[*profiles.Device]
 	Rigs    *Shelf[Rig]
+	Songs   *Shelf[SongSheet]
 
 	home string
 	now  func() time.Time
@@ -68,6 +71,10 @@ func Open(home string, now func() time.Time) (*Library, error) {
 	l.Rigs = &Shelf[Rig]{
 		library: l, folder: "rigs", noun: "rig", lister: "rig list",
 		parse: ParseRig, name: func(r Rig) string { return r.Name },
+	}
+	l.Songs = &Shelf[SongSheet]{
+		library: l, folder: "songs", noun: "song sheet", lister: "songs list",
+		parse: ParseSongs, name: func(s SongSheet) string { return s.Name },
 	}
 	return l, nil
 }
