@@ -1,40 +1,6 @@
 package songfile
 
-import (
-	"fmt"
-	"sort"
-)
-
-// A Meter is a time signature: Beats to the bar, each a 1/Unit note.
-type Meter struct {
-	Beats int // 1 to 255
-	Unit  int // 1, 2, 4 … 128
-}
-
-const (
-	maxUnitBits = 7
-	maxUnit     = 1 << maxUnitBits
-	maxBeats    = 255
-)
-
-// commonTime holds until a file states another.
-func commonTime() Meter { return Meter{4, 4} }
-
-func (m Meter) String() string { return fmt.Sprintf("%d/%d", m.Beats, m.Unit) }
-
-func (m Meter) check() error {
-	if m.Beats < 1 || m.Beats > maxBeats || m.Unit < 1 || m.Unit > maxUnit || m.Unit&(m.Unit-1) != 0 {
-		return fmt.Errorf("time signature %v: wanted 1 to %d beats of 1/1, 1/2, 1/4 … 1/%d", m, maxBeats, maxUnit)
-	}
-	return nil
-}
-
-// A MeterChange is a time signature that holds from a tick on. A bar begins
-// there, whether the one before was full or not.
-type MeterChange struct {
-	At    Tick
-	Meter Meter
-}
+import "sort"
 
 // A Position is a place as musicians count it.
 type Position struct {
@@ -88,14 +54,14 @@ func (m TempoMap) PositionAt(t Tick) Position {
 	}
 }
 
-// BarAt is the tick at which a bar begins, counted from 1; bars before the first
-// and behind the last that the map reaches are taken for these.
+// BarAt is the tick at which a bar begins, counted from 1: tick 0 for those before
+// the first, MaxTick for those beyond.
 func (m TempoMap) BarAt(bar int) Tick {
 	n := max(int64(bar)-1, 0)
 	i := sort.Search(len(m.meters), func(i int) bool { return m.meters[i].bar > n })
 	s := m.meters[i-1]
 	unit, length := int64(s.Meter.Unit), m.barUnits(s.Meter)
-	if bars := n - s.bar; bars < int64(MaxTick-s.At)*unit/length {
+	if bars := n - s.bar; bars <= int64(MaxTick-s.At)*unit/length {
 		return s.At + Tick(ceilDiv(bars*length, unit))
 	}
 	return MaxTick

@@ -1,6 +1,7 @@
 package songfile
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -47,13 +48,14 @@ func TestBarsBetweenTicks(t *testing.T) {
 	require.Equal(t, Position{2, 2, 0}, m.PositionAt(2), "half a tick behind the bar line")
 }
 
+// 2³⁷ = 357,913,941·384 + 128: a beat and 32 ticks behind a bar line.
 func TestBarsAtTheFarEnd(t *testing.T) {
-	m := mapOf(t, 1, nil, []MeterChange{{0, Meter{1, 128}}})
-	// 2³⁷ ticks of a quarter have 32 beats of 1/128 each.
-	require.Equal(t, Position{1<<42 + 1, 1, 0}, m.PositionAt(MaxTick))
-	require.Equal(t, MaxTick, m.BarAt(1<<42+1))
-	require.Equal(t, MaxTick, m.BarAt(1<<62))
-	require.Equal(t, MaxTick-1, m.BarAt(1<<42+1-32))
+	m := mapOf(t, 96, nil, nil)
+	require.Equal(t, Position{357_913_942, 2, 32}, m.PositionAt(MaxTick))
+	require.Equal(t, Position{357_913_942, 2, 32}, m.PositionAt(MaxTick+1))
+	require.Equal(t, MaxTick-128, m.BarAt(357_913_942))
+	require.Equal(t, MaxTick, m.BarAt(357_913_943))
+	require.Equal(t, MaxTick, m.BarAt(math.MaxInt))
 }
 
 // Counted tick by tick.

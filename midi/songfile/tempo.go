@@ -21,7 +21,7 @@ const defaultTempo Tempo = 500_000
 const microsecondsPerMinute = 60_000_000
 
 // TempoOf is the tempo in whole microseconds that is nearest to b, and so off by
-// 0.001 % at the most (half a microsecond of a sixteenth of a second).
+// 0.001 % at the most: half a microsecond of the 60,000 of the fastest.
 func TempoOf(b preset.BPM) (Tempo, error) {
 	if err := preset.CheckTempo(b); err != nil {
 		return 0, err
@@ -43,4 +43,18 @@ func (t Tempo) check() error {
 type TempoChange struct {
 	At    Tick
 	Tempo Tempo
+}
+
+// tempoOf reads the data of a tempo event.
+func tempoOf(data []byte) (Tempo, error) {
+	if len(data) != 3 {
+		return 0, fmt.Errorf("tempo: wanted 3 bytes, got %d", len(data))
+	}
+	t := Tempo(data[0])<<16 | Tempo(data[1])<<8 | Tempo(data[2])
+	return t, t.check()
+}
+
+// event is the tempo event: FF 51 03 and the microseconds, high byte first.
+func (t Tempo) event(at Tick) Event {
+	return Event{at, []byte{isMeta, byte(metaTempo), byte(t >> 16), byte(t >> 8), byte(t)}}
 }
