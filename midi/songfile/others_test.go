@@ -97,6 +97,27 @@ func TestMidicsvReadsWhatIsWritten(t *testing.T) {
 	require.Equal(t, setListInCSV, run(t, "midicsv", file))
 }
 
+func TestWhatCsvmidiWritesIsRead(t *testing.T) {
+	if _, err := exec.LookPath("csvmidi"); err != nil {
+		t.Skip("no csvmidi here to ask:", err)
+	}
+	dir := t.TempDir()
+	ours, table, theirs := filepath.Join(dir, "ours.mid"), filepath.Join(dir, "set.csv"), filepath.Join(dir, "theirs.mid")
+	write(t, ours, setList(t))
+	require.NoError(t, os.WriteFile(table, []byte(setListInCSV), 0o600))
+	run(t, "csvmidi", table, theirs)
+	require.Equal(t, read(t, ours), read(t, theirs))
+}
+
+func read(t *testing.T, file string) File {
+	t.Helper()
+	b, err := os.ReadFile(file)
+	require.NoError(t, err)
+	f, err := Parse(file, b)
+	require.NoError(t, err)
+	return f
+}
+
 // eventsByMido prints a line for each event of each track: track, tick, bytes
 // without the length of a meta event.
 const eventsByMido = `
@@ -140,6 +161,20 @@ func TestMidoReadsWhatIsWritten(t *testing.T) {
 		f := randomFile(r)
 		write(t, file, f)
 		require.Equal(t, told(f), run(t, python, "-c", eventsByMido, file))
+	}
+}
+
+// Read by mido and written anew by it, in its own way with running status.
+func TestWhatMidoWritesIsRead(t *testing.T) {
+	needMido(t)
+	dir := t.TempDir()
+	ours, theirs := filepath.Join(dir, "ours.mid"), filepath.Join(dir, "theirs.mid")
+	r := rand.New(rand.NewPCG(23, 29))
+	for range 5 {
+		want := randomFile(r)
+		write(t, ours, want)
+		run(t, python, "-c", "import sys, mido; mido.MidiFile(sys.argv[1]).save(sys.argv[2])", ours, theirs)
+		require.Equal(t, want, read(t, theirs))
 	}
 }
 
