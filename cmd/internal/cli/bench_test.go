@@ -21,15 +21,22 @@ import (
 type bench struct {
 	Env
 	device *emulator.Unit
+	model  string
 }
 
 // onBench runs a test at a bench with a five-line unit that has an illness.
 func onBench(t *testing.T, ill emulator.Options, test func(*testing.T, bench)) {
 	t.Helper()
+	onBenchOf(t, "five-line", ill, test)
+}
+
+// onBenchOf is onBench with another model.
+func onBenchOf(t *testing.T, model string, ill emulator.Options, test func(*testing.T, bench)) {
+	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
-		d, err := emulator.New("five-line", ill)
+		d, err := emulator.New(model, ill)
 		require.NoError(t, err)
-		b := bench{Env: world(t), device: d}
+		b := bench{Env: world(t), device: d, model: model}
 		b.Ports = maps.Clone(b.Ports)
 		b.Ports["bench"] = func(context.Context, string) (port.Port, error) {
 			near, far := port.Pipe("bench:device")
@@ -47,7 +54,7 @@ func onBench(t *testing.T, ill emulator.Options, test func(*testing.T, bench)) {
 // with runs a command with the device on the bench.
 func (b bench) with(t *testing.T, args ...string) said {
 	t.Helper()
-	return b.run(t, append(args, "--device", "five-line", "--port", "bench:device")...)
+	return b.run(t, append(args, "--device", b.model, "--port", "bench:device")...)
 }
 
 // memories is all that the device holds.

@@ -7,17 +7,17 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"echowright/cmd/internal/ui"
 	"echowright/library/exchange"
-	"echowright/profiles"
 )
 
 type pushOptions struct {
-	wanted wantedFlags
-	target targetFlags
-	slot   int
-	dryRun bool
-	load   bool
+	wanted       wantedFlags
+	target       targetFlags
+	slot         int
+	dryRun       bool
+	load         bool
+	all          bool
+	allowRunaway bool
 }
 
 func newPushCommand(c *call) *cobra.Command {
@@ -26,9 +26,15 @@ func newPushCommand(c *call) *cobra.Command {
 		Use:   "push UNIT",
 		Short: "Write a unit's echoes into a slot, and verify it",
 		Long: `Work out the setting for a unit, keep what the slot holds as a snapshot, write the
-slot, read it back and compare. Exit 3 if the device then holds something else.
+slot, read it back and compare. Where anything goes wrong after the first byte, the
+old content is put back and read back too, and you are told which of the two the
+slot holds. Exit 3 if it held something else than was written.
 
-Caution: what a slot plays can be loud. Turn your monitors down before you load it.`,
+A device that cannot be read gets the setting all the same; what was sent is kept
+as what is last known of the slot, and a checklist says what there is to hear.
+
+Caution: what a slot plays can be loud. Turn your monitors down before you load it.
+A setting whose loop can grow with every turn is refused without --allow-runaway.`,
 		Example: "  echowright push saltmarsh-drum-1 --rig stage --slot 5\n" +
 			"  echowright push saltmarsh-drum-1 --device five-line --port emulator:five-line --slot 5 --dry-run",
 		Args:              takes("UNIT"),
@@ -40,7 +46,9 @@ Caution: what a slot plays can be loud. Turn your monitors down before you load 
 	flags := cmd.Flags()
 	flags.IntVar(&o.slot, "slot", 0, "`number` of the slot to write")
 	flags.BoolVar(&o.dryRun, "dry-run", false, "show what would be sent, and send nothing")
-	flags.BoolVar(&o.load, "load", false, "then make the slot sound")
+	flags.BoolVar(&o.load, "load", false, "then make the slot sound; what sounds until then is turned down first, where the device can")
+	flags.BoolVar(&o.all, "all", false, "write the slot also if it holds the setting already")
+	flags.BoolVar(&o.allowRunaway, "allow-runaway", false, "send a setting whose loop can grow with every turn all the same")
 	return cmd
 }
 
@@ -56,103 +64,47 @@ func runPush(c *call, cmd *cobra.Command, name string, o pushOptions) error {
 	if err != nil {
 		return err
 	}
-	if p.steps, err = p.stepsTo(t.unit, o.slot); err != nil {
-		return err
-	}
-	if o.load && (o.dryRun || t.writeOnly()) {
-		step, err := t.device.LoadStep(t.unit, o.slot)
-		if err != nil {
-			return misused(err)
-		}
-		p.steps = append(p.steps, step)
-	}
 	for _, w := range p.Warnings {
 		c.warn(w)
 	}
-	switch {
-	case o.dryRun:
-		return c.pushDry(t, p)
-	case t.writeOnly():
-		return c.pushToFile(cmd.Context(), t, p, o.slot)
+	if o.dryRun || t.writeOnly() {
+		return c.pushUnsent(cmd.Context(), t, p, o)
+	}
+	if _, err := p.stepsTo(t.unit, o.slot); err != nil { // before the port is opened
+		return err
 	}
 	return t.talkAlone(cmd.Context(), c, "push", func(s *exchange.Session) error {
 		return c.push(cmd.Context(), s, p, o)
 	})
 }
 
-func (c *call) pushDry(t target, p planned) error {
-	c.say("a dry run: nothing is sent to %s", t.port)
-	if c.json {
-		return ui.JSON(c.out, viewPlan(p))
-	}
-	c.showPlan(p)
-	c.print("")
-	c.showSteps(p.steps)
-	return nil
-}
-
+// push writes the slot and makes it sound if that is wanted. There is a result as
+// soon as something was written, also where it went wrong.
 func (c *call) push(ctx context.Context, s *exchange.Session, p planned, o pushOptions) error {
-	done, err := s.Push(ctx, o.slot, p.Setting, exchange.PushOptions{Note: p.unit.Name + fmt.Sprintf(" into slot %d", o.slot)})
+	note := fmt.Sprintf("%s into slot %d", p.unit.Name, o.slot)
+	done, err := s.Push(ctx, o.slot, p.Setting, exchange.PushOptions{All: o.all, AllowRunaway: o.allowRunaway, Note: note})
 	var unwritten *exchange.UnwrittenError
 	if err != nil && !errors.As(err, &unwritten) {
 		return err
 	}
+	v := pushedView{Pushed: done}
 	if err == nil && o.load {
-		_, err = s.Load(ctx, o.slot)
+		err = c.loadPushed(ctx, s, &v)
 	}
-	if c.json {
-		return errors.Join(err, ui.JSON(c.out, done))
+	if v.Verified == exchange.VerifiedUnreadable {
+		v.Checklist = checklist(s.Device, s.Unit, o.slot, p.Setting)
 	}
-	if err == nil {
-		c.print("slot %d holds %s now: read back and verified", done.Slot, p.unit.Name)
-	}
-	kept := ""
-	if done.Snapshot != "" {
-		kept = "; what the slot held before is kept: " + done.Snapshot
-	}
-	c.print("%s, %s, %s s%s", ui.Count(done.Messages, "message", "messages"), ui.Count(done.Bytes, "byte", "bytes"), ui.Fixed(done.Seconds, 2), kept)
-	c.showDifferences("wanted", "holds", done.Differences)
-	return err
+	return errors.Join(err, c.showPushed(v, p.unit.Name, unwritten))
 }
 
-// pushToFile writes what would be sent, as a .syx file for another program.
-func (c *call) pushToFile(ctx context.Context, t target, p planned, slot int) error {
-	out, err := c.Ports.Open(ctx, t.port)
+// loadPushed makes the slot sound, after a word to whoever wears headphones.
+func (c *call) loadPushed(ctx context.Context, s *exchange.Session, v *pushedView) error {
+	c.say("caution: slot %d sounds next, and it can be loud: turn your monitors down", v.Slot)
+	spent, err := s.Load(ctx, v.Slot)
 	if err != nil {
-		return err
+		return fmt.Errorf("slot %d is written, but it was not made to sound: %w", v.Slot, err)
 	}
-	done := exchange.Pushed{Slot: slot, Verified: exchange.VerifiedUnreadable, Holds: exchange.HoldsUnknown, Differences: []profiles.Difference{}}
-	for _, s := range p.steps {
-		if err := out.Send(ctx, s.Send); err != nil {
-			return errors.Join(err, out.Close())
-		}
-		done.Messages++
-		done.Bytes += len(s.Send)
-	}
-	if err := out.Close(); err != nil {
-		return err
-	}
-	if c.json {
-		return ui.JSON(c.out, done)
-	}
-	c.print("written: %s, %s; whether a device takes it cannot be seen here", t.port, ui.Count(done.Bytes, "byte", "bytes"))
+	v.Loaded = true
+	v.Messages, v.Bytes, v.Seconds = v.Messages+spent.Messages, v.Bytes+spent.Bytes, v.Seconds+spent.Seconds
 	return nil
-}
-
-func (c *call) showDifferences(was, is string, all []profiles.Difference) {
-	if len(all) == 0 {
-		return
-	}
-	t := ui.Table{Titles: []string{"parameter", ">" + was, ">" + is, "unit"}}
-	for _, d := range all {
-		t.Add(d.Parameter, inWords(d.Was), inWords(d.Is), d.Unit)
-	}
-	t.Print(c.out)
-}
-
-func inWords(v any) string {
-	if n, ok := v.(float64); ok {
-		return short(n)
-	}
-	return fmt.Sprint(v)
 }
