@@ -41,7 +41,7 @@ func understood(s library.Snapshot) (kept, error) {
 // version of that. What means nothing has a Fault.
 func (k kept) slot(d *profiles.Device, s library.SnapshotSlot) exchange.Slot {
 	read := exchange.Slot{Number: s.Slot, Message: s.Messages}
-	number := s.Slot
+	var number int
 	if k.Sent {
 		read.Setting, number, read.Fault = d.SettingOf(s.Messages)
 	} else if number, read.Memory, read.Fault = d.SlotMemory(s.Messages); read.Fault == nil {
