@@ -38,6 +38,7 @@ var house = []rule{
 	{room: "midi", not: filesAndClocks},
 	{room: "midi/port", may: []string{"midi"}},
 	{room: "midi/songfile", may: []string{"midi", "preset"}, not: filesAndClocks},
+	{room: "midi/songclock", may: []string{"midi", "preset"}, not: filesAndClocks},
 	{room: "midi/…", may: []string{"midi", "midi/port/…"}},
 
 	{room: "profiles/arrange", may: []string{"preset", "profiles"}, not: filesAndClocks},
