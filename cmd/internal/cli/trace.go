@@ -88,7 +88,11 @@ func newNaming(a address) *naming {
 	hear := func() *interpreter { return &interpreter{device: a.device, decoder: a.device.Decoder(a.unit)} }
 	n := &naming{device: a.device, sent: hear(), received: hear(), steps: map[string]string{}}
 	for slot := a.device.FirstSlot; slot <= a.device.LastSlot; slot++ {
-		if step, err := a.device.AskSlotStep(a.unit, slot); err == nil {
+		asking, err := a.device.ReadSlot(a.unit, slot)
+		if err != nil {
+			continue
+		}
+		if step, more := asking.Next(); more {
 			n.steps[hex.EncodeToString(step.Send)] = step.What
 		}
 	}
@@ -106,7 +110,7 @@ func (n *naming) words(sent bool, message []byte) string {
 	}
 	var all []string
 	for _, v := range in.means(message) {
-		all = append(all, strings.TrimSuffix(v.words()[0], ":"))
+		all = append(all, v.line())
 	}
 	if len(all) > 0 {
 		return strings.Join(all, "; ")
@@ -115,4 +119,13 @@ func (n *naming) words(sent bool, message []byte) string {
 		return midi.Describe(message) + ": " + n.device.Name
 	}
 	return midi.Describe(message)
+}
+
+// line is what is told in one line: a slot's name stands for what it holds.
+func (v meansView) line() string {
+	words := strings.TrimSuffix(v.words()[0], ":")
+	if v.Setting != nil && v.Name == "" {
+		words += " a setting"
+	}
+	return words
 }

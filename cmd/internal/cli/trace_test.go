@@ -34,7 +34,7 @@ func TestMessagesOfATraceInWords(t *testing.T) {
 		{"a parameter", "twin", true, []byte{0xB0, 0x54, 0x7F}, "mix = 0 dB (code 127)"},
 		{"a store", "twin", true, []byte{0xB0, 0x76, 0x7F}, "what sounds is to be kept in the slot last selected"},
 		{"no message of the device", "twin", true, []byte{0x90, 0x3C, 0x40}, midi.Describe([]byte{0x90, 0x3C, 0x40})},
-		{"a File Dump", "open-parameter", true, []byte{0xF0, 0x7E, 0x00, 0x7F, 0x00, 0xF7}, midi.Describe([]byte{0xF0, 0x7E, 0x00, 0x7F, 0x00, 0xF7})},
+		{"a handshake of a File Dump", "open-parameter", true, []byte{0xF0, 0x7E, 0x00, 0x7F, 0x00, 0xF7}, "acknowledged, unit 0"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			d := shipped(t, c.device)
@@ -42,6 +42,24 @@ func TestMessagesOfATraceInWords(t *testing.T) {
 			require.Contains(t, n.words(c.sent, c.message), c.want)
 		})
 	}
+}
+
+// Slots without a name, and a question that is a File Dump's request.
+func TestSlotsOfATraceInWords(t *testing.T) {
+	d := shipped(t, "open-parameter")
+	n := newNaming(address{device: d, unit: 0})
+	asking, err := d.ReadSlot(0, 3)
+	require.NoError(t, err)
+	step, more := asking.Next()
+	require.True(t, more)
+	require.Equal(t, "ask for slot 3", n.words(true, step.Send))
+	steps, err := d.WriteSlotSteps(0, 3, d.AppendSlot(nil, d.Rest()))
+	require.NoError(t, err)
+	var told []string
+	for _, s := range steps {
+		told = append(told, n.words(true, s.Send))
+	}
+	require.Contains(t, told, "slot 3 holds a setting")
 }
 
 // Halves of a value that come in two messages are put together each way by
