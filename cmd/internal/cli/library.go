@@ -31,9 +31,9 @@ func newLibraryAddCommand(c *call) *cobra.Command {
 	var replace bool
 	cmd := &cobra.Command{
 		Use:   "add FILE…",
-		Short: "Add unit profiles, or device profiles of your own",
-		Long: `Add unit profiles or device profiles to the library, each under the name that it
-holds itself and byte for byte as it is.`,
+		Short: "Add unit profiles, device profiles of your own, or song sheets",
+		Long: `Add unit profiles, device profiles or song sheets to the library, each under the
+name that it holds itself and byte for byte as it is.`,
 		Example: "  echowright library add saltmarsh-drum-1.toml fen-disc.toml",
 		Args:    takes("FILE…"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -75,7 +75,7 @@ var kindOfFile = regexp.MustCompile(`(?m)^\s*format\s*=\s*["']echowright-([a-z]+
 
 type added struct {
 	Name     string `json:"name"`
-	Kind     string `json:"kind"` // "unit" or "device"
+	Kind     string `json:"kind"` // "unit", "device" or "song sheet"
 	Revision int    `json:"revision"`
 	Path     string `json:"path"`
 }
@@ -107,9 +107,17 @@ func addFile(ctx context.Context, shelf *library.Library, path string, replace b
 	if err != nil {
 		return added{}, err
 	}
-	if kind := kindOfFile.FindSubmatch(text); kind != nil && string(kind[1]) == "device" {
+	kind := ""
+	if found := kindOfFile.FindSubmatch(text); found != nil {
+		kind = string(found[1])
+	}
+	switch kind {
+	case "device":
 		e, err := shelf.Devices.Add(ctx, path, text, replace)
 		return added{e.Name, "device", e.Revision, e.Path}, adding("device profile", err)
+	case "songs":
+		e, err := shelf.Songs.Add(ctx, path, text, replace)
+		return added{e.Name, "song sheet", e.Revision, e.Path}, adding("song sheet", err)
 	}
 	e, err := shelf.Units.Add(ctx, path, text, replace)
 	return added{e.Name, "unit", e.Revision, e.Path}, adding("unit profile", err)

@@ -1,0 +1,146 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"echowright/cmd/internal/ui"
+	"echowright/library"
+	"echowright/preset"
+)
+
+func newSongsCommand(c *call) *cobra.Command {
+	group := &cobra.Command{
+		Use:   "songs",
+		Short: "Set lists: the echo of every song, planned, checked and written slot by slot",
+		Example: "  echowright songs check saltmarsh-evening.toml\n" +
+			"  echowright songs push saltmarsh-evening.toml --rig stage",
+	}
+	asGroup(c, group)
+	group.AddCommand(newSongsCheckCommand(c), newSongsPlanCommand(c), newSongsPushCommand(c), newSongsListCommand(c))
+	return group
+}
+
+// A setSong is a song of a sheet, with what its words stand for.
+type setSong struct {
+	library.Song
+	unit  preset.Unit
+	tempo preset.BPM         // at its beginning
+	tempi *preset.TempoRange // of a tempo map that does not stay at that
+}
+
+// songSheet finds a song sheet, a file or one of the library, and the folder from
+// which the files that it names are looked for.
+func (c *call) songSheet(name string) (s library.SongSheet, folder string, err error) {
+	if isFile(name) {
+		text, err := readText(name)
+		if err != nil {
+			return s, "", err
+		}
+		if s, err = library.ParseSongs(name, text); err != nil {
+			return s, "", mending("song sheet", err)
+		}
+		return s, filepath.Dir(name), nil
+	}
+	shelf, err := c.library()
+	if err != nil {
+		return s, "", err
+	}
+	e, err := shelf.Songs.Get(name)
+	return e.Value, filepath.Dir(e.Path), brokenInside(err)
+}
+
+// songs finds the units and the tempi of all songs of a sheet. The error holds one
+// for each song that cannot have its own.
+func (c *call) songs(s library.SongSheet, folder string) ([]setSong, error) {
+	type found struct {
+		unit preset.Unit
+		err  error
+	}
+	units := map[string]found{}
+	all := make([]setSong, len(s.Songs))
+	var failed failures
+	for i, song := range s.Songs {
+		u, known := units[song.Unit]
+		if !known {
+			u.unit, u.err = c.unit(fromFolder(folder, song.Unit))
+			units[song.Unit] = u
+		}
+		all[i] = setSong{Song: song, unit: u.unit, tempo: song.Tempo}
+		err := u.err
+		if song.TempoMap != "" {
+			err = errors.Join(err, all[i].readTempi(filepath.Join(folder, song.TempoMap)))
+		}
+		failed = failed.and(ofSong(song.Title, err))
+	}
+	return all, failed.err()
+}
+
+// fromFolder is a unit as it is called from here; a name of the library is the same
+// everywhere.
+func fromFolder(folder, unit string) string {
+	if !isFile(unit) || filepath.IsAbs(unit) {
+		return unit
+	}
+	return filepath.Join(folder, unit)
+}
+
+// ofSong says of an error which song it is about.
+func ofSong(title string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("song %q: %w", title, err)
+}
+
+func newSongsListCommand(c *call) *cobra.Command {
+	return &cobra.Command{
+		Use: "list", Short: "List the song sheets of the library", Example: "  echowright songs list --json",
+		Args: takes(),
+		RunE: func(*cobra.Command, []string) error { return runSongsList(c) },
+	}
+}
+
+// listedSheet is a line of songs list.
+type listedSheet struct {
+	Name     string `json:"name"`
+	Songs    int    `json:"songs"`
+	Revision int    `json:"revision"`
+	Notes    string `json:"notes,omitempty"`
+	Error    string `json:"error,omitempty"` // why it cannot be read
+}
+
+func runSongsList(c *call) error {
+	shelf, err := c.library()
+	if err != nil {
+		return err
+	}
+	entries, err := shelf.Songs.List()
+	if err != nil {
+		return err
+	}
+	all := []listedSheet{}
+	t := ui.Table{Titles: []string{"sheet", ">songs", ">revision", "notes"}}
+	for _, e := range entries {
+		s := listedSheet{Name: e.Name, Songs: len(e.Value.Songs), Revision: e.Revision, Notes: e.Value.Notes}
+		if e.Err != nil {
+			s.Error = e.Err.Error()
+			t.Add(s.Name, "", "", "cannot be read: "+s.Error)
+		} else {
+			t.Add(s.Name, s.Songs, s.Revision, s.Notes)
+		}
+		all = append(all, s)
+	}
+	switch {
+	case c.json:
+		return ui.JSON(c.out, map[string]any{"sheet": all})
+	case len(all) == 0:
+		c.say("the library (%s) holds no song sheets: `echowright library add SHEET.toml` puts one there; a file does as well", shelf.Home())
+		return nil
+	}
+	t.Print(c.out)
+	return nil
+}
