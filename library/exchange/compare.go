@@ -62,7 +62,7 @@ func (e *MismatchError) Error() string {
 // o says otherwise.
 func (s *Session) Compare(ctx context.Context, name string, places []Placed, o RestoreOptions) (Comparison, error) {
 	c := Comparison{Snapshot: name}
-	wanted, err := s.wanted(name, places, o)
+	wanted, err := s.Wanted(name, places, o)
 	if err != nil {
 		return c, err
 	}
@@ -88,9 +88,11 @@ func (s *Session) Compare(ctx context.Context, name string, places []Placed, o R
 	return c, nil
 }
 
-// wanted takes the contents out of a snapshot, after making sure that it is whole
-// and of this device.
-func (s *Session) wanted(name string, places []Placed, o RestoreOptions) ([]Change, error) {
+// Wanted takes out of a snapshot what slots would be made to hold, after making
+// sure that it is whole, of this model and profile unless o says otherwise, and
+// that no loop in it runs away. It needs no device: Device, Unit, Shelf and Warn of
+// the session are enough.
+func (s *Session) Wanted(name string, places []Placed, o RestoreOptions) ([]Change, error) {
 	snapshot, err := s.Shelf.Snapshot(name)
 	if err != nil {
 		return nil, err

@@ -22,6 +22,7 @@ type bench struct {
 	Env
 	device *emulator.Unit
 	model  string
+	plug   func(*emulator.Unit) // in, in place of the one that is there
 }
 
 // onBench runs a test at a bench with a five-line unit that has an illness.
@@ -36,7 +37,7 @@ func onBenchOf(t *testing.T, model string, ill emulator.Options, test func(*test
 	synctest.Test(t, func(t *testing.T) {
 		d, err := emulator.New(model, ill)
 		require.NoError(t, err)
-		b := bench{Env: world(t), device: d, model: model}
+		b := bench{Env: world(t), device: d, model: model, plug: func(u *emulator.Unit) { d = u }}
 		b.Ports = maps.Clone(b.Ports)
 		b.Ports["bench"] = func(context.Context, string) (port.Port, error) {
 			near, far := port.Pipe("bench:device")
@@ -49,6 +50,17 @@ func onBenchOf(t *testing.T, model string, ill emulator.Options, test func(*test
 		test(t, b)
 		synctest.Wait()
 	})
+}
+
+// repaired is the bench with a healthy device that has the same memory.
+func (b bench) repaired(t *testing.T) bench {
+	t.Helper()
+	healthy, err := emulator.New(b.model, emulator.Options{})
+	require.NoError(t, err)
+	require.NoError(t, healthy.SetImage(b.device.Image()))
+	b.plug(healthy)
+	b.device = healthy
+	return b
 }
 
 // with runs a command with the device on the bench.

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -86,8 +85,7 @@ func TestADeviceThatCannotBeRead(t *testing.T) {
 			unit, before := write(t, "fen.toml", someUnit), b.device.Image()
 			first := b.with(t, "push", unit, "--slot", "3")
 			require.Equal(t, exitDone, first.code, first.talk)
-			time.Sleep(time.Second)  // of the bubble's time
-			b.device.Run(time.Now()) // it goes on when its caller has left
+			b.settle()
 			require.False(t, bytes.Equal(before, b.device.Image()), "it was stored")
 			require.Contains(t, first.talk, "nothing was sent to it from here yet: what it holds now cannot be put back")
 			require.Contains(t, first.out, "fen-disc was sent into slot 3: the device cannot be read, so only your ear can tell whether it holds it")

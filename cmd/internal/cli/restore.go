@@ -1,10 +1,9 @@
 package cli
 
 import (
+	"context"
 	"errors"
 	"fmt"
-	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -14,11 +13,15 @@ import (
 )
 
 type restoreOptions struct {
-	target targetFlags
-	slot   int
-	slots  string
-	to     int
-	yes    bool
+	target       targetFlags
+	slot         int
+	slots        string
+	to           int
+	yes          bool
+	dryRun       bool
+	force        bool
+	all          bool
+	allowRunaway bool
 }
 
 func newRestoreCommand(c *call) *cobra.Command {
@@ -29,7 +32,12 @@ func newRestoreCommand(c *call) *cobra.Command {
 		Long: `Put the slots of a snapshot back where they were, all of them unless --slot or
 --slots says which. Only slots that hold something else are written, what they
 hold is kept as a snapshot first, and each is read back. At a terminal it asks
-before it writes.`,
+before it writes. Where it is broken off, ` + "`echowright resume`" + ` finishes it or puts
+everything back.
+
+A snapshot of another model, or one that was taken with another version of the
+profile, is refused without --force. What was last sent to a device that cannot be
+read is a snapshot too: it is sent again.`,
 		Example: "  echowright restore 2026-03-14-193000-five-line --rig stage\n" +
 			"  echowright restore 2026-03-14-193000-five-line --rig stage --slot 5 --to 6 --yes",
 		Args:              takes("SNAPSHOT"),
@@ -42,6 +50,10 @@ before it writes.`,
 	flags.StringVar(&o.slots, "slots", "", "the `slots` to put back, such as 0-7,12 (default: all of the snapshot)")
 	flags.IntVar(&o.to, "to", 0, "with --slot: another `number` to put it at")
 	flags.BoolVarP(&o.yes, "yes", "y", false, "don't ask")
+	flags.BoolVar(&o.dryRun, "dry-run", false, "show what would be sent if no slot held it already, and send nothing")
+	flags.BoolVar(&o.force, "force", false, "also a snapshot of another model, or taken with another version of the profile")
+	flags.BoolVar(&o.all, "all", false, "write slots also if they hold it already")
+	flags.BoolVar(&o.allowRunaway, "allow-runaway", false, "also settings whose loop can grow with every turn")
 	return cmd
 }
 
@@ -62,9 +74,19 @@ func runRestore(c *call, cmd *cobra.Command, name string, o restoreOptions) erro
 	if err != nil {
 		return err
 	}
+	if !snapshot.Complete {
+		c.warn(fmt.Sprintf("snapshot %s is partial: it holds %d of the %d slots that were asked for", name, len(snapshot.Slots), len(snapshot.Asked)))
+	}
+	if o.dryRun {
+		return c.restoreDry(t, shelf, name, places, o)
+	}
 	return t.talkAlone(cmd.Context(), c, "restore", func(s *exchange.Session) error {
-		return c.restore(cmd, s, name, places, o)
+		return c.restore(cmd.Context(), s, name, places, o)
 	})
+}
+
+func (o restoreOptions) safety() exchange.RestoreOptions {
+	return exchange.RestoreOptions{All: o.all, Force: o.force, AllowRunaway: o.allowRunaway}
 }
 
 // places are the slots of the snapshot that are meant, and where each goes.
@@ -98,56 +120,25 @@ func (o restoreOptions) places(cmd *cobra.Command, s library.Snapshot) ([]exchan
 	return all, nil
 }
 
-func (c *call) restore(cmd *cobra.Command, s *exchange.Session, name string, places []exchange.Placed, o restoreOptions) error {
-	compared, err := s.Compare(cmd.Context(), name, places, exchange.RestoreOptions{})
+// restore shows what would change, asks, and writes it.
+func (c *call) restore(ctx context.Context, s *exchange.Session, name string, places []exchange.Placed, o restoreOptions) error {
+	compared, err := s.Compare(ctx, name, places, o.safety())
 	if err != nil {
 		return err
 	}
 	changes := compared.Changes
 	for _, change := range changes {
-		c.say("slot %d holds something else: %s", change.To, changed(change))
+		c.say("%s", changeWords(change, s.Device.Readable()))
 	}
 	if len(changes) > 0 && !o.yes {
-		if err := c.agree(cmd.Context(), fmt.Sprintf("Write %s of %s?", ui.Count(len(changes), "slot", "slots"), s.Device.Name)); err != nil {
+		if err := c.agree(ctx, fmt.Sprintf("Write %s of %s?", ui.Count(len(changes), "slot", "slots"), s.Device.Name)); err != nil {
 			return fmt.Errorf("nothing was written: %w", err)
 		}
 	}
-	done, err := s.Restore(cmd.Context(), compared)
-	if c.json {
-		return errors.Join(err, ui.JSON(c.out, done))
-	}
-	if len(changes) == 0 {
-		c.print("nothing to write: the device holds all of %s already", name)
+	done, err := s.Restore(ctx, compared)
+	var unwritten *exchange.UnwrittenError
+	if err != nil && !errors.As(err, &unwritten) && len(done.Written) == 0 {
 		return err
 	}
-	slices.Sort(done.Written)
-	c.print("written and verified: %s; %s held it already; what was overwritten is kept: %s",
-		slotList(done.Written), ui.Count(len(done.Same), "slot", "slots"), done.Snapshot)
-	return err
-}
-
-func slotList(numbers []int) string {
-	switch len(numbers) {
-	case 0:
-		return "no slot"
-	case 1:
-		return "slot " + joined(numbers)
-	}
-	return "slots " + joined(numbers)
-}
-
-// changed is what a restore would change in a slot, in a few words.
-func changed(change exchange.Change) string {
-	if len(change.Differences) == 0 {
-		return "bytes that mean no parameter"
-	}
-	words := make([]string, 0, 3)
-	for i, d := range change.Differences {
-		if i == 3 {
-			words = append(words, fmt.Sprintf("and %d more", len(change.Differences)-i))
-			break
-		}
-		words = append(words, fmt.Sprintf("%s %s in place of %s", d.Parameter, inWords(d.Was), inWords(d.Is)))
-	}
-	return strings.Join(words, ", ")
+	return errors.Join(err, c.showRestored(name, done, unwritten))
 }

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"testing"
 
@@ -53,9 +54,9 @@ func TestAChangeInAFewWords(t *testing.T) {
 		{Parameter: "a-time", Was: 121.0, Is: 144.3, Unit: "ms"}, {Parameter: "a-level", Was: "silent", Is: -3.0},
 		{Parameter: "name", Was: "x", Is: "y"}, {Parameter: "drive", Was: 0.0, Is: 1.0},
 	}
-	require.Equal(t, "a-time 121 in place of 144.3, a-level silent in place of -3", changed(exchange.Change{Differences: d[:2]}))
-	require.Equal(t, "a-time 121 in place of 144.3, a-level silent in place of -3, name x in place of y, and 1 more", changed(exchange.Change{Differences: d}))
-	require.Equal(t, "bytes that mean no parameter", changed(exchange.Change{}))
+	require.Equal(t, "a-time 121 in place of 144.3, a-level silent in place of -3", differenceWords(exchange.Change{Differences: d[:2]}))
+	require.Equal(t, "a-time 121 in place of 144.3, a-level silent in place of -3, name x in place of y, and 1 more", differenceWords(exchange.Change{Differences: d}))
+	require.Equal(t, "bytes that mean no parameter", differenceWords(exchange.Change{}))
 }
 
 func TestDifferencesAsATable(t *testing.T) {
@@ -65,4 +66,24 @@ func TestDifferencesAsATable(t *testing.T) {
 	require.Empty(t, out.String())
 	c.showDifferences("wanted", "holds", []profiles.Difference{{Parameter: "a-time", Was: 121.0, Is: "silent", Unit: "ms"}})
 	require.Equal(t, "parameter  wanted   holds  unit\na-time        121  silent  ms\n", out.String())
+}
+
+func TestWhatARestoreWouldChange(t *testing.T) {
+	setting := profiles.Setting{Codes: []int{1}}
+	one := []profiles.Difference{{Parameter: "a-time", Was: 121.0, Is: 144.3}}
+	for _, c := range []struct {
+		change   exchange.Change
+		readable bool
+		want     string
+	}{
+		{exchange.Change{Memory: []byte{1}, Setting: setting, Differences: one}, true, "slot 5 holds something else: a-time 121 in place of 144.3"},
+		{exchange.Change{Memory: []byte{1}, Setting: setting}, true, "slot 5 holds something else: bytes that mean no parameter"},
+		{exchange.Change{Memory: []byte{1}}, true, "slot 5 holds something else; what it gets is no setting, but the bytes that were kept"},
+		{exchange.Change{Memory: []byte{1}, Setting: setting, Now: exchange.Slot{Fault: errors.New("its sum is wrong")}}, true, "slot 5 holds no setting: its sum is wrong"},
+		{exchange.Change{Memory: []byte{1}, Setting: setting, Now: exchange.Slot{Memory: []byte{1}}}, true, "slot 5 holds it already, and is written all the same"},
+		{exchange.Change{Setting: setting}, false, "slot 5: what it holds cannot be read; what was sent to it is sent again"},
+	} {
+		c.change.To = 5
+		require.Equal(t, c.want, changeWords(c.change, c.readable))
+	}
 }
