@@ -83,12 +83,14 @@ func (m *matrix) kindRow(k emulator.FaultKind, c counted, writes int) row {
 // question.
 func (m *matrix) lateRow(c counted) row {
 	r := row{name: lateTimes}
-	step := 140 * time.Millisecond
+	const from, to = 300 * time.Millisecond, 1300 * time.Millisecond
+	step := (to - from) / 3
 	if m.full {
 		step = 10 * time.Millisecond
 	}
 	for n := range c.heard {
-		for late := 300 * time.Millisecond; late <= 1300*time.Millisecond; late += step {
+		others := time.Duration(n) * 37 * time.Millisecond % step // for each answer
+		for late := from + others; late <= to; late += step {
 			f := emulator.Faults{LateAnswer: emulator.Nth(n + 1), LateBy: late}
 			r.cells = append(r.cells, cell{name: fmt.Sprintf("answer %d late by %v", n+1, late), once: true, options: emulator.Options{Faults: f}})
 		}

@@ -60,20 +60,24 @@ func (s *Session) Push(ctx context.Context, number int, setting profiles.Setting
 		done.Verified, done.Holds = VerifiedYes, HoldsAsked
 		return done, nil
 	}
+	near, err := s.bystanders(ctx, &done.Spent, []int{number})
+	if err != nil {
+		return done, err
+	}
 	if done.Snapshot, err = s.keep(ctx, []Slot{old}, identity, fmt.Sprintf("slot %d before a push", number)); err != nil {
 		return done, err
 	}
-	return s.pushOver(ctx, done, asked, old, o.Note)
+	return s.pushOver(ctx, done, asked, old, near, o.Note)
 }
 
 // pushOver writes the one slot, with the journal open meanwhile.
-func (s *Session) pushOver(ctx context.Context, done Pushed, asked content, old Slot, note string) (Pushed, error) {
+func (s *Session) pushOver(ctx context.Context, done Pushed, asked content, old Slot, near []bystander, note string) (Pushed, error) {
 	intent, err := s.begin(ctx, doingPush, note, done.Snapshot, []content{asked})
 	if err != nil {
 		return done, err
 	}
 	before := content{slot: asked.slot, memory: old.Memory, exact: true}
-	done.Holds, err = s.replace(ctx, &done.Spent, asked, before)
+	done.Holds, err = s.replace(ctx, &done.Spent, asked, before, near)
 	if done.Holds != HoldsUnknown {
 		intent, err = s.finished(ctx, intent, err)
 	}

@@ -26,12 +26,12 @@ type content struct {
 // replace makes a slot hold something else than it does. Where that fails, what
 // it held before is put back, and where the line may have been the reason, all is
 // tried once more. It says what the slot holds in the end, and why it failed if it
-// did.
-func (s *Session) replace(ctx context.Context, spent *Spent, asked, before content) (Holds, error) {
-	holds, err := s.replaceOnce(ctx, spent, asked, before)
+// did. Near are slots that must not come to harm.
+func (s *Session) replace(ctx context.Context, spent *Spent, asked, before content, near []bystander) (Holds, error) {
+	holds, err := s.replaceOnce(ctx, spent, asked, before, near)
 	if holds == HoldsBefore && ctx.Err() == nil && s.worthAgain(err) {
 		s.warn("slot %d: %v; tried once more", asked.slot, err)
-		holds, err = s.replaceOnce(ctx, spent, asked, before)
+		holds, err = s.replaceOnce(ctx, spent, asked, before, near)
 	}
 	return holds, err
 }
@@ -41,18 +41,27 @@ func (s *Session) replace(ctx context.Context, spent *Spent, asked, before conte
 // cancel it.
 func (s *Session) worthAgain(err error) bool {
 	var refused *transfer.RefusedError
+	var stray *StrayError
 	_, many := s.Device.CancelStep(s.Unit)
-	return many || !errors.As(err, &refused)
+	return !errors.As(err, &stray) && (many || !errors.As(err, &refused))
 }
 
-func (s *Session) replaceOnce(ctx context.Context, spent *Spent, asked, before content) (Holds, error) {
+func (s *Session) replaceOnce(ctx context.Context, spent *Spent, asked, before content, near []bystander) (Holds, error) {
 	failed := s.writeAndVerify(ctx, spent, asked)
-	if failed == nil {
+	if failed == nil && !bytes.Equal(asked.memory, before.memory) { // else it could have gone anywhere
 		return HoldsAsked, nil
 	}
 	settling, cancel := context.WithTimeout(context.WithoutCancel(ctx), settleTime)
 	defer cancel()
+	if failed == nil {
+		return HoldsAsked, s.lookAfter(settling, spent, near)
+	}
 	holds, err := s.settle(settling, spent, asked, before)
+	if holds != HoldsUnknown {
+		if err := s.lookAfter(settling, spent, near); err != nil {
+			return holds, fmt.Errorf("%w; and %w", failed, err)
+		}
+	}
 	if holds == HoldsAsked && ctx.Err() == nil {
 		s.warn("slot %d: %v; it holds what was asked for all the same", asked.slot, failed)
 		return holds, nil

@@ -37,7 +37,10 @@ func (s *Session) Restore(ctx context.Context, c Comparison) (Restored, error) {
 		old = append(old, change.Now)
 		asked = append(asked, content{slot: change.To, memory: change.Memory, exact: true})
 	}
-	var err error
+	near, err := s.bystanders(ctx, &done.Spent, slotsIn(asked))
+	if err != nil {
+		return done, err
+	}
 	if done.Snapshot, err = s.keep(ctx, old, c.identity, "before putting back "+c.Snapshot); err != nil {
 		return done, err
 	}
@@ -45,19 +48,32 @@ func (s *Session) Restore(ctx context.Context, c Comparison) (Restored, error) {
 	if err != nil {
 		return done, err
 	}
-	return s.restoreAll(ctx, done, intent, asked, old)
+	return s.restoreAll(ctx, done, intent, asked, old, near)
 }
 
-func (s *Session) restoreAll(ctx context.Context, done Restored, intent string, asked []content, old []Slot) (Restored, error) {
+func slotsIn(all []content) []int {
+	var slots []int
+	for _, c := range all {
+		slots = append(slots, c.slot)
+	}
+	return slots
+}
+
+func (s *Session) restoreAll(ctx context.Context, done Restored, intent string, asked []content, old []Slot, near []bystander) (Restored, error) {
+	first := len(near) // of the slots that are written; they stand by for each other
+	for _, slot := range old {
+		near = append(near, bystander{content: content{slot.Number, slot.Memory, true}})
+	}
 	for i, a := range asked {
 		before := content{slot: a.slot, memory: old[i].Memory, exact: true}
 		holds, err := HoldsBefore, ctx.Err()
 		if err == nil {
-			holds, err = s.replace(ctx, &done.Spent, a, before)
+			holds, err = s.replace(ctx, &done.Spent, a, before, s.near(a.slot, near))
 		}
 		if err != nil {
 			return done, s.brokenOff(ctx, done, intent, asked[i:], holds, err)
 		}
+		near[first+i].content = a
 		done.Written = append(done.Written, a.slot)
 		s.progress(i+1, len(asked))
 	}

@@ -77,13 +77,30 @@ func (s *Session) resumeRead(ctx context.Context, done *Resumed, i library.Inten
 			return err
 		}
 	}
+	return s.resumeWriting(ctx, done, all)
+}
+
+func (s *Session) resumeWriting(ctx context.Context, done *Resumed, all []standing) error {
+	var slots []int
+	for _, st := range all {
+		slots = append(slots, st.target.slot)
+	}
+	near, err := s.bystanders(ctx, &done.Spent, slots)
+	if err != nil {
+		return err
+	}
+	first := len(near) // of the slots that are written; they stand by for each other
+	for _, st := range all {
+		near = append(near, bystander{content: content{st.target.slot, st.now.Memory, true}})
+	}
 	for n, st := range all {
 		if s.differs(st.now, st.target) == nil {
 			done.Same = append(done.Same, st.target.slot)
-		} else if err := s.writeStubbornly(ctx, &done.Spent, st.target); err != nil {
+		} else if err := s.writeStubbornly(ctx, &done.Spent, st.target, s.near(st.target.slot, near)); err != nil {
 			return err
 		} else {
 			done.Written = append(done.Written, st.target.slot)
+			near[first+n].content = st.target
 		}
 		s.progress(n+1, len(all))
 	}
@@ -92,14 +109,23 @@ func (s *Session) resumeRead(ctx context.Context, done *Resumed, i library.Inten
 }
 
 // writeStubbornly writes a slot, once more where the line may have been the reason
-// that it failed.
-func (s *Session) writeStubbornly(ctx context.Context, spent *Spent, c content) error {
-	err := s.writeAndVerify(ctx, spent, c)
-	if err != nil && ctx.Err() == nil && s.worthAgain(err) {
+// that it failed. After each failure it looks after the slots near to it.
+func (s *Session) writeStubbornly(ctx context.Context, spent *Spent, c content, near []bystander) error {
+	for again := false; ; again = true {
+		err := s.writeAndVerify(ctx, spent, c)
+		if err == nil {
+			return nil
+		}
+		settling, cancel := context.WithTimeout(context.WithoutCancel(ctx), settleTime)
+		if stray := s.lookAfter(settling, spent, near); stray != nil {
+			err = fmt.Errorf("%w; and %w", err, stray)
+		}
+		cancel()
+		if again || ctx.Err() != nil || !s.worthAgain(err) {
+			return err
+		}
 		s.warn("slot %d: %v; tried once more", c.slot, err)
-		err = s.writeAndVerify(ctx, spent, c)
 	}
-	return err
 }
 
 // targets are the slots of an intent with what each is to hold, and the other

@@ -17,7 +17,7 @@ func (b *bench) leftOpen(t *testing.T, ctx context.Context, half func(asked []by
 	t.Helper()
 	var spent Spent
 	var old []Slot
-	asked := b.Device.AppendSlot(nil, b.written())
+	asked := b.Device.AppendSlot(nil, settingFor(b.Device, 0))
 	for _, n := range []int{5, 6} {
 		slot, err := b.readSlot(ctx, &spent, n)
 		require.NoError(t, err)
