@@ -21,12 +21,13 @@ func Grid(u Unit, tempo BPM, notes []Note) (Retimed, error) {
 	r.Unit.Heads = append([]Head(nil), u.Heads...)
 	for i := range r.Heads {
 		h, named := &r.Unit.Heads[i], &r.Heads[i]
-		h.Delay, h.DelaySD = h.Delay-named.Off, 0
+		note, _ := NearestNote(h.Delay, tempo, notes)
+		h.Delay, h.DelaySD = note.Length(tempo), 0 // exactly, so that two heads on one note are known
 		if h.Delay < MinDelay || h.Delay > MaxDelay {
 			return Retimed{}, fmt.Errorf("unit %q: head %d would come to %v on %s at %v: delays run from %v to %v",
-				u.Name, h.Head, h.Delay, named.Note, tempo, MinDelay, MaxDelay)
+				u.Name, h.Head, h.Delay, note, tempo, MinDelay, MaxDelay)
 		}
-		named.Delay, named.Shift, named.Off = h.Delay, -named.Off, 0
+		named.Delay, named.Shift, named.Off = h.Delay, h.Delay-u.Heads[i].Delay, 0
 	}
 	return r, nil
 }

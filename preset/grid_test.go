@@ -100,6 +100,13 @@ func TestHeadsThatCameTogetherAreTold(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, c.want, r.Together(), c.name)
 	}
+	random := rand.New(rand.NewPCG(9, 10))
+	for range 1000 { // whatever rounding makes of the delays
+		u := Unit{Heads: []Head{{Head: 1, Delay: Millis(400 * random.Float64())}, {Head: 2, Delay: Millis(400 * random.Float64())}}}
+		r, err := Grid(u, BPM(40+168*random.Float64()), notes(t, "1/8."))
+		require.NoError(t, err)
+		require.Equal(t, []SharedNote{{"1/8.", []int{1, 2}}}, r.Together())
+	}
 	r, err := Unaltered(Unit{Heads: []Head{{Head: 1, Delay: 240}, {Head: 2, Delay: 260}}}, 120, notes(t, "1/8"))
 	require.NoError(t, err)
 	require.Empty(t, r.Together(), "beside one note, but not moved onto it")
