@@ -77,3 +77,43 @@ func TestASnapshotBesideTheDevice(t *testing.T) {
 		require.Equal(t, 200.0, found["is"], "the first head of the unit")
 	})
 }
+
+// A comparison writes nothing, into the device or the library, however ill the
+// device is, and never tells differences that are none.
+func TestAComparisonOnlyReads(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		ill  emulator.Faults
+		code int
+		says string
+	}{
+		{"in good health", emulator.Faults{}, exitDone, ""},
+		{"mute", emulator.Faults{Mute: true}, exitNoAnswer, "no answer"},
+		{"an answer damaged", emulator.Faults{CorruptAnswer: 2}, exitDone, "slot 5 came damaged, asked for again"},
+		{"an answer lost", emulator.Faults{LoseAnswer: 1}, exitDone, ""},
+		{"every answer twice", emulator.Faults{DoubleAnswer: emulator.Every}, exitDone, ""},
+		{"every answer damaged", emulator.Faults{CorruptAnswer: emulator.Every}, exitFailed, "echowright: "},
+		{"dead in the middle", emulator.Faults{DieAfter: 2}, exitNoAnswer, "reading slot 6"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
+				name := b.with(t, "backup", "--slots", "4-6", "--json").decode(t)["snapshot"].(string)
+				ill, err := emulator.New("five-line", emulator.Options{Faults: c.ill})
+				require.NoError(t, err)
+				b.plug(ill)
+				b.device = ill
+				before, kept := b.memories(t), b.shelf(t)
+				got := b.with(t, "snapshot", "diff", name)
+				require.Equal(t, c.code, got.code, got.talk)
+				require.Contains(t, got.talk, c.says)
+				if c.code == exitDone {
+					require.Equal(t, "no parameter differs in the slots that both hold: slots 4, 5, 6\n", got.out)
+				} else {
+					require.Empty(t, got.out)
+				}
+				require.Equal(t, before, b.memories(t))
+				require.Equal(t, kept, b.shelf(t))
+			})
+		})
+	}
+}
