@@ -79,7 +79,7 @@ func runSnapshotDiff(c *call, before, after string) error {
 	if err != nil {
 		return err
 	}
-	if err := c.comparable(a, b.device, "kept with "+b.Name); err != nil {
+	if err := c.checkComparable(a, b.device, "kept with "+b.Name); err != nil {
 		return err
 	}
 	was, is := a.slots(b.device), b.slots(b.device)
@@ -102,7 +102,7 @@ func runDeviceDiff(c *call, cmd *cobra.Command, before string, o targetFlags) er
 	if err := t.can("diff"); err != nil {
 		return err
 	}
-	if err := c.comparable(k, t.device, "in use today"); err != nil {
+	if err := c.checkComparable(k, t.device, "in use today"); err != nil {
 		return err
 	}
 	return t.talk(cmd.Context(), c, "diff", func(s *exchange.Session) error {
@@ -129,9 +129,9 @@ func readThese(ctx context.Context, s *exchange.Session, others []exchange.Slot)
 	return all, nil
 }
 
-// comparable refuses a snapshot of another model than the device whose words are
-// used. Another version of its profile is told.
-func (c *call) comparable(k kept, d *profiles.Device, whose string) error {
+// checkComparable refuses a snapshot of another model than the device whose words
+// are used. Another version of its profile is told.
+func (c *call) checkComparable(k kept, d *profiles.Device, whose string) error {
 	if k.Device != d.Name {
 		return fmt.Errorf("snapshot %q is of device %q, not of %q: the two cannot be compared", k.Name, k.Device, d.Name)
 	}
