@@ -57,7 +57,7 @@ func (s *Session) replaceOnce(ctx context.Context, spent *Spent, asked, before c
 		return HoldsAsked, s.lookAfter(settling, spent, near)
 	}
 	holds, err := s.settle(settling, spent, asked, before)
-	if holds != HoldsUnknown {
+	if holds == HoldsBefore { // what is there has not gone elsewhere
 		if err := s.lookAfter(settling, spent, near); err != nil {
 			return holds, fmt.Errorf("%w; and %w", failed, err)
 		}
