@@ -39,7 +39,7 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"take": writeTake, "cut": cutFile, "appears": awaitFile,
 			"remember": remember, "unchanged": unchanged,
-			"device": startDevice, "exits": exits, "machine": playThrough,
+			"device": startDevice, "clock": startClock, "exits": exits, "machine": playThrough,
 		},
 	})
 }

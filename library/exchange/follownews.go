@@ -25,13 +25,12 @@ type newsKind int
 const (
 	newsNone    newsKind = iota // no clock came at all
 	newsStopped                 // stop
-	newsMissing                 // clocks that were lost
-	newsDoubled                 // clocks that came twice
+	newsUneven                  // clocks that were lost, or came twice or in heaps
 	newsBeyond                  // a tempo that the device cannot follow
 	newsKinds
 )
 
-// patience is how long nothing is said of a clock that does not come at all.
+// clockPatience is how long nothing is said of a clock that does not come at all.
 const clockPatience = 5 * time.Second
 
 func (n *news) hear(message []byte) {
@@ -71,11 +70,8 @@ func (n *news) since(s songclock.State, gone bool, at time.Duration) []string {
 	if n.stopped {
 		n.tell(newsStopped, "the song has stopped; as long as the clock goes on it is followed")
 	}
-	if s.Missing > 0 {
-		n.tell(newsMissing, "some clocks do not come: they are counted as lost, and the tempo stays what it is")
-	}
-	if s.Doubled > 0 {
-		n.tell(newsDoubled, "some clocks come twice or in heaps: they are not taken for a tempo")
+	if s.Missing+s.Doubled > 0 {
+		n.tell(newsUneven, "the clock is uneven (so far %d lost, %d twice or in a heap): the tempo is followed through that", s.Missing, s.Doubled)
 	}
 	if rests := n.begun && gone; rests != n.resting {
 		n.resting = rests

@@ -169,10 +169,6 @@ func (f *following) tell() {
 	}
 }
 
-// longestUpdate bounds an update that goes on after Ctrl-C: what a device takes that
-// is told to hold on, once, and some more.
-const longestUpdate = 12 * time.Second
-
 // update sends what is due now.
 func (f *following) update(ctx context.Context) error {
 	u, steps, err := f.due()
@@ -180,23 +176,8 @@ func (f *following) update(ctx context.Context) error {
 		return err
 	}
 	if len(steps) > 0 {
-		finish, cancel := context.WithTimeout(context.WithoutCancel(ctx), longestUpdate)
-		defer cancel()
-		r, err := f.session.Link.Run(finish, steps)
-		u.Spent.add(r)
-		f.ended.Spent.add(r)
-		if err != nil {
-			return fmt.Errorf("following the clock to %.1f BPM: %w; the device may hold some of the times before and some of the new ones: "+
-				"load a slot, or follow again", float64(u.Tempo), err)
-		}
-		f.ended.Last = u
-		f.ended.Updates++
-		f.mu.Lock()
-		f.core.done(u)
-		again := f.core.due()
-		f.mu.Unlock()
-		if again {
-			f.ring()
+		if u, err = f.send(ctx, u, steps); err != nil {
+			return err
 		}
 		if err := f.options.Updated(u); err != nil {
 			return err
@@ -204,6 +185,43 @@ func (f *following) update(ctx context.Context) error {
 	}
 	f.tell()
 	return nil
+}
+
+// send tells the device an update, to its end also if ctx ends meanwhile.
+func (f *following) send(ctx context.Context, u FollowUpdate, steps []midi.Step) (FollowUpdate, error) {
+	finish, cancel := outlasting(ctx, settleTime)
+	defer cancel()
+	r, err := f.session.Link.Run(finish, steps)
+	u.Spent.add(r)
+	f.ended.Spent.add(r)
+	if err != nil {
+		return u, fmt.Errorf("following the clock to %.1f BPM: %w; the device may hold some of the times before and some of the new ones: "+
+			"load a slot, or follow again", float64(u.Tempo), err)
+	}
+	f.ended.Last = u
+	f.ended.Updates++
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.core.done(u)
+	if f.core.due() {
+		f.ring()
+	}
+	return u, nil
+}
+
+// outlasting is a context that ends so long after ctx.
+func outlasting(ctx context.Context, by time.Duration) (context.Context, context.CancelFunc) {
+	longer, cancel := context.WithCancel(context.WithoutCancel(ctx))
+	stop := context.AfterFunc(ctx, func() {
+		defer cancel()
+		late := time.NewTimer(by)
+		defer late.Stop()
+		select {
+		case <-late.C:
+		case <-longer.Done():
+		}
+	})
+	return longer, func() { stop(); cancel() }
 }
 
 // due is what is to be sent now. The first time everything is worked out, while

@@ -64,12 +64,19 @@ func (m tempoMap) tempoAt(t time.Duration) preset.BPM {
 func (m tempoMap) play(ctx context.Context, to port.Port, beats int) error {
 	began := time.Now()
 	for n := range 24 * beats {
-		time.Sleep(m.at(float64(n)/24) - time.Since(began))
-		if err := to.Send(ctx, []byte{midi.TimingClock}); err != nil {
+		if err := tick(ctx, to, began.Add(m.at(float64(n)/24))); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// tick sends one clock at a time.
+func tick(ctx context.Context, to port.Port, at time.Time) error {
+	if err := transfer.System().Sleep(ctx, time.Until(at)); err != nil {
+		return err
+	}
+	return to.Send(ctx, []byte{midi.TimingClock})
 }
 
 // followUnit has its heads at shares of the last one's delay, each 1 dB below the

@@ -66,7 +66,7 @@ func addGrouped(root *cobra.Command, c *call) {
 			newPlanCommand(c), newPushCommand(c), newReadCommand(c), newBackupCommand(c), newRestoreCommand(c), newResumeCommand(c), newRigCommand(c),
 			newDeviceCommand(c), newPortsCommand(c), newEmulateCommand(c),
 		},
-		groupSongs:  {newRetimeCommand(c), newSongsCommand(c)},
+		groupSongs:  {newRetimeCommand(c), newSongsCommand(c), newFollowCommand(c)},
 		groupListen: {newListenCommand(c)},
 	}
 	for _, g := range groups {
