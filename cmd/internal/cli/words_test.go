@@ -166,7 +166,7 @@ func TestHelpIsForCommandsThatThereAre(t *testing.T) {
 	require.Contains(t, got.talk, "did you mean `echowright library add`?")
 	require.Contains(t, e.run(t).out, "Usage:")
 	require.Regexp(t, `^echowright \S+\n$`, e.run(t, "--version").out)
-	for _, later := range []string{"render", "compare", "trim", "abx", "follow"} {
+	for _, later := range []string{"render", "compare", "trim", "abx"} {
 		require.NotContains(t, e.run(t).out, "\n  "+later+" ", "what is not built is not in the help")
 		require.Equal(t, exitMisused, e.run(t, later).code)
 	}
