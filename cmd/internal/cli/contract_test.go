@@ -100,9 +100,9 @@ level_db = 0.0
 func TestFieldsOfConversations(t *testing.T) {
 	onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
 		unit := write(t, "fen.toml", someUnit)
-		before := hasFields(t, b.with(t, "backup", "--slots", "5", "--json").decode(t), "snapshot", "slots", "bytes", "seconds")
+		before := hasFields(t, b.with(t, "backup", "--slots", "5", "--json").decode(t), "snapshot", "slots", "complete", "bytes", "seconds")
 		pushed := b.with(t, "push", unit, "--slot", "5", "--json").decode(t)
-		hasFields(t, pushed, "slot", "messages", "bytes", "seconds", "verified", "snapshot", "differences")
+		hasFields(t, pushed, "slot", "messages", "bytes", "seconds", "verified", "holds", "snapshot", "differences", "loaded")
 		require.IsType(t, []any{}, pushed["differences"])
 		require.Positive(t, pushed["seconds"])
 		read := b.with(t, "read", "--slot", "5", "--json").decode(t)
@@ -116,7 +116,7 @@ func TestFieldsOfConversations(t *testing.T) {
 		hasFields(t, first(t, shown["slot"]), "slot", "name", "echoes")
 		hasFields(t, first(t, b.run(t, "snapshot", "check", "--json").decode(t)["snapshot"]), "name", "whole")
 		restored := b.with(t, "restore", before["snapshot"].(string), "--json").decode(t)
-		hasFields(t, restored, "snapshot", "written", "same", "messages", "bytes", "seconds")
+		hasFields(t, restored, "snapshot", "written", "same", "verified", "messages", "bytes", "seconds")
 	})
 }
 

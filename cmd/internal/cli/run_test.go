@@ -16,6 +16,8 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/stretchr/testify/require"
 
+	"echowright/library"
+	"echowright/library/exchange"
 	"echowright/midi/transfer"
 	"echowright/preset/measure"
 )
@@ -91,6 +93,16 @@ func TestEveryErrorHasItsExitCode(t *testing.T) {
 		{&transfer.RefusedError{}, 1},
 		{&transfer.GaveUpError{}, 1},
 		{&usageError{err: errors.New("x")}, 2},
+		{&exchange.DiffersError{}, 3},
+		{&exchange.UnwrittenError{Err: &exchange.DiffersError{}}, 3},
+		{&exchange.UnwrittenError{Err: fmt.Errorf("%w; and putting it back: %w", &exchange.DiffersError{}, &transfer.NoAnswerError{})}, 3},
+		{&exchange.UnwrittenError{Err: fmt.Errorf("%w; and putting it back: %w", &transfer.NoAnswerError{}, &exchange.DiffersError{})}, 3},
+		{&exchange.UnwrittenError{Err: &transfer.NoAnswerError{}}, 4},
+		{&exchange.PartialError{Err: &transfer.NoAnswerError{}}, 4},
+		{&exchange.RunawayError{}, 1},
+		{&exchange.OpenError{}, 1},
+		{&exchange.MismatchError{}, 1},
+		{&library.PortLockedError{}, 1},
 		{&transfer.NoAnswerError{}, 4},
 		{&measure.Refusal{Reason: measure.Silence}, 5},
 	} {
