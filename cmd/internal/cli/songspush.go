@@ -11,6 +11,7 @@ import (
 	"echowright/cmd/internal/ui"
 	"echowright/library"
 	"echowright/library/exchange"
+	"echowright/profiles"
 )
 
 type songsPushOptions struct {
@@ -127,7 +128,7 @@ type setPushed struct {
 type songPushed struct {
 	Title  string `json:"title"`
 	Ended  ending `json:"ended"`
-	Before string `json:"slot_before"` // "" while the slot holds something of which the snapshot knows no more
+	Before string `json:"slot_before"` // the name of what the slot held, "" where it had none or cannot be read
 	exchange.Pushed
 }
 
@@ -146,7 +147,7 @@ func newSetPushed(set *plannedSet) *setPushed {
 	d := &setPushed{Sheet: set.sheet.Name}
 	for _, song := range set.songs {
 		d.Songs = append(d.Songs, songPushed{Title: song.Title, Ended: endedLeft, Pushed: exchange.Pushed{
-			Slot: song.Slot, Verified: exchange.VerifiedNo, Holds: exchange.HoldsBefore,
+			Slot: song.Slot, Verified: exchange.VerifiedNo, Holds: exchange.HoldsBefore, Differences: []profiles.Difference{},
 		}})
 	}
 	return d
