@@ -20,7 +20,7 @@ func newSongsCommand(c *call) *cobra.Command {
 			"  echowright songs push saltmarsh-evening.toml --rig stage",
 	}
 	asGroup(c, group)
-	group.AddCommand(newSongsCheckCommand(c), newSongsPlanCommand(c), newSongsPushCommand(c), newSongsListCommand(c))
+	group.AddCommand(newSongsCheckCommand(c), newSongsPlanCommand(c), newSongsPushCommand(c), newSongsExportCommand(c), newSongsListCommand(c))
 	return group
 }
 
@@ -28,8 +28,8 @@ func newSongsCommand(c *call) *cobra.Command {
 type setSong struct {
 	library.Song
 	unit  preset.Unit
-	tempo preset.BPM         // at its beginning
-	tempi *preset.TempoRange // of a tempo map that does not stay at that
+	tempo preset.BPM // at its beginning
+	tempi *songTempi // of a tempo map, nil where there is none
 }
 
 // songSheet finds a song sheet, a file or one of the library, and the folder from

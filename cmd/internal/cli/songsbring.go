@@ -99,10 +99,21 @@ func (b *broughtSong) judge() {
 			b.mind("heads %s fall on one note value, %s, and become one echo", namedHeads(n.Heads), n.Note)
 		}
 	}
-	last := b.pattern.Taps[len(b.pattern.Taps)-1]
-	if w := b.tempiWarning(last.Delay); w != "" {
+	if w := b.tempiWarning(b.watched()); w != "" {
 		b.mind("%s", w)
 	}
+}
+
+// watched is the head by which a moving tempo is judged: the one that falls on the
+// note, else the last one that is heard.
+func (b *broughtSong) watched() (head int, delay preset.Millis) {
+	last := b.pattern.Taps[len(b.pattern.Taps)-1]
+	for _, t := range b.pattern.Taps {
+		if b.Mode == library.ModeSpeed && t.Head == b.anchor() {
+			last = t
+		}
+	}
+	return last.Head, last.Delay
 }
 
 func (b *broughtSong) mind(format string, args ...any) {

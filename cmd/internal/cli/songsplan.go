@@ -106,6 +106,11 @@ func (c *call) planSet(ctx context.Context, name string, a address) (*plannedSet
 	if !a.device.HasSlots() {
 		return nil, misused(fmt.Errorf("device %q has no slots that can be reached, and a set list needs one for each song", a.device.Name))
 	}
+	return c.planSheet(ctx, name, a)
+}
+
+// planSheet is planSet for a device without slots too.
+func (c *call) planSheet(ctx context.Context, name string, a address) (*plannedSet, error) {
 	sheet, folder, err := c.songSheet(name)
 	if err != nil {
 		return nil, err
@@ -159,10 +164,13 @@ func planAll(ctx context.Context, songs []broughtSong, a address) ([]plannedSong
 	return all, failed.err()
 }
 
-// planSong is the setting for a song in its slot, named after it.
-func planSong(b broughtSong, a address) (plannedSong, error) {
-	p := plannedSong{broughtSong: b}
-	err := a.device.CheckSlot(b.Slot)
+// planSong is the setting for a song, named after it, and what puts it into its slot
+// where there is one.
+func planSong(b broughtSong, a address) (p plannedSong, err error) {
+	p.broughtSong = b
+	if a.device.HasSlots() {
+		err = a.device.CheckSlot(b.Slot)
+	}
 	if err != nil {
 		return p, err
 	}
@@ -170,7 +178,10 @@ func planSong(b broughtSong, a address) (plannedSong, error) {
 		return p, fmt.Errorf("unit %q on device %q: %w", b.unit.Name, a.device.Name, err)
 	}
 	p.Setting.Name = a.device.FitName(b.Title)
-	if p.steps, err = a.device.PushSteps(a.unit, b.Slot, p.Setting); err != nil {
+	if a.device.HasSlots() {
+		p.steps, err = a.device.PushSteps(a.unit, b.Slot, p.Setting)
+	}
+	if err != nil {
 		return p, err
 	}
 	all := beyondReach(b.pattern, a.device)
