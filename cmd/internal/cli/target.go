@@ -80,8 +80,8 @@ func (f *targetFlags) settle(c *call, cmd *cobra.Command, r library.Rig) (target
 		return target{}, err
 	}
 	t := target{address: a, port: r.Port, rig: r.Name, trace: f.trace}
-	if t.trace != "" && t.writeOnly() {
-		return t, misuse(cmd, "%s: --trace: a file answers nothing, so there is no conversation to write: leave it out", cmd.Name())
+	if err := t.checkTrace(cmd); err != nil {
+		return t, err
 	}
 	return t, misused(c.checkPortName(r.Port))
 }

@@ -8,6 +8,8 @@ import (
 	"os"
 	"strings"
 
+	"github.com/spf13/cobra"
+
 	"echowright/midi"
 	"echowright/midi/port"
 	"echowright/midi/port/traceport"
@@ -16,6 +18,20 @@ import (
 )
 
 const traceHelp = "write the conversation into a `file`, a line a message; a port named trace:FILE plays the device's side of it again"
+
+// checkTrace refuses to write down a conversation that will not be had.
+func (t target) checkTrace(cmd *cobra.Command) error {
+	if t.trace == "" {
+		return nil
+	}
+	if dry, err := cmd.Flags().GetBool("dry-run"); err == nil && dry {
+		return misuse(cmd, "%s: --trace and --dry-run: nothing is sent, so there is no conversation to write: leave one of them out", cmd.Name())
+	}
+	if t.writeOnly() {
+		return misuse(cmd, "%s: --trace: a file answers nothing, so there is no conversation to write: leave it out", cmd.Name())
+	}
+	return nil
+}
 
 // A tracing is a trace being written; none at all writes nothing.
 type tracing struct {
