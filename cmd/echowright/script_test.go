@@ -29,10 +29,15 @@ func TestMain(m *testing.M) {
 // TestScripts runs the program as a person would: each script is one afternoon
 // with it, in an empty folder and with an empty library.
 func TestScripts(t *testing.T) {
+	shipped, err := filepath.Abs("../../examples")
+	if err != nil {
+		t.Fatal(err)
+	}
 	testscript.Run(t, testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("ECHOWRIGHT_HOME", e.Cd+"/library")
+			e.Setenv("EXAMPLES", shipped)
 			e.Values[devicesKey] = devices{}
 			return nil
 		},

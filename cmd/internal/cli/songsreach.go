@@ -37,7 +37,7 @@ func (l lack) words() string {
 		words = append(words, fmt.Sprintf("%d of %s", l.missing, ui.Count(l.of, "echo", "echoes")))
 	}
 	if l.off > tolerableLevel {
-		words = append(words, fmt.Sprintf("levels to %.1f dB", float64(l.off)))
+		words = append(words, fmt.Sprintf("levels up to %.1f dB off", float64(l.off)))
 	}
 	return strings.Join(words, ", ")
 }

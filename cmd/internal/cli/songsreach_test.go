@@ -137,10 +137,10 @@ func TestWhereNoNoteDoesBetterHeadsAreToBeLeftOut(t *testing.T) {
 
 func TestLacksInWords(t *testing.T) {
 	for want, l := range map[string]lack{
-		"":                                 {of: 9, off: tolerableLevel},
-		"1 of 1 echo":                      {missing: 1, of: 1},
-		"2 of 9 echoes, levels to 19.0 dB": {missing: 2, of: 9, off: 19},
-		"levels to 1.1 dB":                 {of: 9, off: 1.1},
+		"":            {of: 9, off: tolerableLevel},
+		"1 of 1 echo": {missing: 1, of: 1},
+		"2 of 9 echoes, levels up to 19.0 dB off": {missing: 2, of: 9, off: 19},
+		"levels up to 1.1 dB off":                 {of: 9, off: 1.1},
 	} {
 		require.Equal(t, want, l.words())
 		require.Equal(t, want != "", l.any())
