@@ -37,6 +37,7 @@ func shownCommands(text string) []string {
 // after the other, with the unit and the rig that its steps before have made. A
 // SNAPSHOT is the oldest one.
 func TestTheCommandsOfTheReadmeRun(t *testing.T) {
+	t.Parallel() // it waits for the wire most of the time
 	commands := shownCommands(section(t, "Devices, safely"))
 	require.Greater(t, len(commands), 5)
 	script := `device box healthy
