@@ -71,7 +71,7 @@ func newFollower(d *profiles.Device, unit int) (*follower, error) {
 	if err := d.CheckUnit(unit); err != nil {
 		return nil, err
 	}
-	var err error
+	why := fmt.Errorf("device %q: it has no times: %w", d.Name, profiles.ErrCannot)
 	for _, l := range d.Lines {
 		for _, tap := range l.Taps {
 			i := tap.Parameter(profiles.RoleNote)
@@ -81,12 +81,12 @@ func newFollower(d *profiles.Device, unit int) (*follower, error) {
 			if i == profiles.None {
 				continue
 			}
-			if err = checkSettable(d, i); err == nil {
+			if why = checkSettable(d, i); why == nil {
 				return &follower{device: d, unit: unit}, nil
 			}
 		}
 	}
-	return nil, err
+	return nil, why
 }
 
 // hear takes a message of the clock; at counts from any fixed moment. It allocates

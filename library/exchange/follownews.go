@@ -33,6 +33,10 @@ const (
 // clockPatience is how long nothing is said of a clock that does not come at all.
 const clockPatience = 5 * time.Second
 
+// uneven is how many clocks may be lost or come twice before that is told: where a
+// tempo jumps a few may look so until it is known.
+const uneven = 6
+
 func (n *news) hear(message []byte) {
 	if len(message) != 1 {
 		return
@@ -57,8 +61,11 @@ func (n *news) beyond(err error) {
 }
 
 func (n *news) halved(was, is int, tempo preset.BPM) {
-	if was != is {
+	switch {
+	case is > was:
 		n.words = append(n.words, fmt.Sprintf("at %.1f BPM the device's reach ends: its times are %s", float64(tempo), halvings(is)))
+	case is < was:
+		n.words = append(n.words, fmt.Sprintf("at %.1f BPM the device reaches farther again: its times are %s", float64(tempo), halvings(is)))
 	}
 }
 
@@ -70,7 +77,7 @@ func (n *news) since(s songclock.State, gone bool, at time.Duration) []string {
 	if n.stopped {
 		n.tell(newsStopped, "the song has stopped; as long as the clock goes on it is followed")
 	}
-	if s.Missing+s.Doubled > 0 {
+	if s.Missing+s.Doubled > uneven {
 		n.tell(newsUneven, "the clock is uneven (so far %d lost, %d twice or in a heap): the tempo is followed through that", s.Missing, s.Doubled)
 	}
 	if rests := n.begun && gone; rests != n.resting {

@@ -30,6 +30,7 @@ type moving struct {
 	number    float64
 	kind      movingKind
 	room      preset.Millis // of a note: the longest that its tap can do
+	idle      bool          // nothing is heard by it: it only makes room for those that are
 }
 
 type movingKind int
@@ -54,7 +55,7 @@ var errBeyond = errors.New("beyond the device's reach")
 
 // newTimes finds what goes with the tempo in a setting that was worked out for it.
 // Taps that the device can put on note values of the clock are moved there. Times
-// by which nothing is heard stay. The error wraps [profiles.ErrCannot] where one
+// by which nothing is heard stay, unless taps must keep their order. The error wraps [profiles.ErrCannot] where one
 // that has to move cannot be set alone.
 func newTimes(d *profiles.Device, unit int, s profiles.Setting, tempo preset.BPM) (*times, error) {
 	t := &times{device: d, unit: unit, base: s.Clone(), tempo: tempo}
@@ -72,26 +73,29 @@ func newTimes(d *profiles.Device, unit int, s profiles.Setting, tempo preset.BPM
 			}
 		}
 	}
-	if len(t.moving) == 0 {
+	if t.longest == 0 {
 		return nil, fmt.Errorf("device %q: no echo of this unit can be had from it: there is nothing that could follow a clock", d.Name)
 	}
 	return t, nil
 }
 
-// move takes up what decides over a tap's delay, unless nothing is heard by it.
+// move takes up what decides over a tap's delay, if anything is heard by it.
 func (t *times) move(tap profiles.Tap, delay preset.Millis) error {
 	d := t.device
 	root := rootOf(d, tap, t.base)
 	heard, err := t.heardBy(root)
-	if err != nil || !heard {
+	ordered := d.Limits.Ascending || d.Limits.Distance > 0
+	if err != nil || !heard && !ordered {
 		return err
 	}
-	t.longest = max(t.longest, delay)
 	m := moving{parameter: root, number: d.Parameters[root].Scale.Value(t.base.Codes[root]).Number}
 	if note := tap.Parameter(profiles.RoleNote); note != profiles.None && d.Parameters[note].Of == profiles.Clock {
 		m = moving{parameter: note, number: float64(delay / beat(t.tempo)), kind: movingNote, room: roomOf(d, tap)}
 	} else if d.Parameters[root].Scale.Unit == unitBPM {
 		m.kind = movingTempo
+	}
+	if m.idle = !heard; heard {
+		t.longest = max(t.longest, delay)
 	}
 	if slices.ContainsFunc(t.moving, func(other moving) bool { return other.parameter == m.parameter }) {
 		return nil
@@ -196,9 +200,12 @@ func (t *times) code(m moving, tempo preset.BPM, halved int) (int, bool) {
 	if m.kind == movingTempo {
 		v = m.number / t.factor(tempo, halved)
 	}
+	if longest := float64(t.device.Limits.Longest); m.idle && longest > 0 && scale.Unit == unitMillis {
+		v = min(v, longest)
+	}
 	low, high := scale.Range()
 	slack := scale.WorstRounding()
-	return scale.Nearest(v), v >= low-slack && v <= high+slack
+	return scale.Nearest(v), m.idle || v >= low-slack && v <= high+slack
 }
 
 // noteCode is the note value nearest to so many beats that is no longer than room.
