@@ -14,11 +14,16 @@ import (
 // second (MIDI 1.0 Detailed Specification 4.2.1, page 1).
 const byteOnTheWire Micros = 320
 
+// longestSilence keeps every time below 2⁶³: no device is busy for an hour.
+const longestSilence Micros = 3_600_000_000
+
 // A Cue is what has to have been sent to a device, and done by it, when the tick
-// Ready comes. A player hears no answers, so that only the bytes of the steps and
-// the silence behind each of their messages count, not their time-outs.
+// Ready comes, or by Early before. A player hears no answers, so that only the bytes
+// of the steps and the silence behind each of their messages count, not their
+// time-outs.
 type Cue struct {
 	Ready Tick
+	Early Micros
 	Steps []midi.Step
 }
 
@@ -43,7 +48,7 @@ func (n *Need) add(c cued) {
 }
 
 // A PlacedCue is a cue as events. Spare is how long before Ready the device has
-// done its work: more than nothing where messages do not end on a tick.
+// done its work: a little more than Early where messages do not end on a tick.
 type PlacedCue struct {
 	Need
 	Events []Event
@@ -66,7 +71,7 @@ func (e *TooNearError) Error() string {
 
 // Place gives each message of each cue its tick: the latest one with which it, and
 // the silence that the device wants behind it, have passed before the next message
-// begins, or before Ready for the last. So no two messages are on the wire at once,
+// begins, or before the cue's own time for the last. So no two messages are on the wire at once,
 // be they of one cue or of several, and a device that is busy is left alone. Of two
 // cues for one tick the first is sent first. The error may be a [*TooNearError].
 func (m TempoMap) Place(cues ...Cue) ([]PlacedCue, error) {
@@ -75,6 +80,9 @@ func (m TempoMap) Place(cues ...Cue) ([]PlacedCue, error) {
 		if c.Ready < 0 || c.Ready > MaxTick {
 			return nil, fmt.Errorf("cue for tick %d: wanted 0 to %d", c.Ready, MaxTick)
 		}
+		if c.Early < 0 || c.Early > longestSilence {
+			return nil, fmt.Errorf("cue that is early by %d µs: wanted 0 to %d", c.Early, longestSilence)
+		}
 		order[len(cues)-1-i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(cues[b].Ready, cues[a].Ready) })
@@ -82,7 +90,7 @@ func (m TempoMap) Place(cues ...Cue) ([]PlacedCue, error) {
 	next := MaxTick
 	for _, i := range order {
 		var err error
-		if placed[i], err = m.place(i, cues[i], min(next, cues[i].Ready)); err != nil {
+		if placed[i], err = m.place(i, cues[i], next); err != nil {
 			return nil, err
 		}
 		if events := placed[i].Events; len(events) > 0 {
@@ -92,8 +100,9 @@ func (m TempoMap) Place(cues ...Cue) ([]PlacedCue, error) {
 	return placed, nil
 }
 
-// place sets the messages of one cue before a tick, from the last to the first.
-func (m TempoMap) place(index int, c Cue, before Tick) (PlacedCue, error) {
+// place sets the messages of one cue, from the last to the first, before the tick at
+// which the next cue begins.
+func (m TempoMap) place(index int, c Cue, next Tick) (PlacedCue, error) {
 	messages, err := cuedOf(c.Steps)
 	if err != nil {
 		return PlacedCue{}, err
@@ -102,21 +111,23 @@ func (m TempoMap) place(index int, c Cue, before Tick) (PlacedCue, error) {
 	for _, msg := range messages {
 		p.add(msg)
 	}
-	left := p.Total()
+	ready := m.exact(c.Ready)
+	limit, left := min(m.exact(next), ready-int64(c.Early)*m.division), p.Total()
 	for i := len(messages) - 1; i >= 0; i-- {
 		msg := messages[i]
-		at, ok := m.before(before, msg.takes())
-		if !ok {
-			missing := ceilDiv(int64(left)*m.division-m.exact(before), m.division)
+		latest := limit - int64(msg.takes())*m.division
+		if latest < 0 {
+			missing := ceilDiv(int64(left)*m.division-limit, m.division)
 			return PlacedCue{}, &TooNearError{Cue: index, Ready: m.PositionAt(c.Ready), Need: p.Need, Missing: Micros(missing)}
 		}
+		at := m.lastTick(latest)
 		if p.Events[i], err = Message(at, msg.bytes); err != nil {
 			return PlacedCue{}, fmt.Errorf("%s: %w", msg.what, err)
 		}
+		limit, left = m.exact(at), left-msg.takes()
 		if i == len(messages)-1 {
-			p.Spare = Micros((m.exact(c.Ready)-m.exact(at))/m.division) - msg.takes()
+			p.Spare = Micros((ready-limit)/m.division) - msg.takes()
 		}
-		before, left = at, left-msg.takes()
 	}
 	return p, nil
 }
@@ -124,15 +135,10 @@ func (m TempoMap) place(index int, c Cue, before Tick) (PlacedCue, error) {
 // exact is the time of a tick in µs × division.
 func (m TempoMap) exact(t Tick) int64 { return m.stretchAt(within(t)).exact(within(t)) }
 
-// before is the last tick that comes at least that long before another; ok is
-// false where there is none. Nothing is rounded.
-func (m TempoMap) before(t Tick, by Micros) (at Tick, ok bool) {
-	latest := m.exact(t) - int64(by)*m.division
-	if latest < 0 {
-		return 0, false
-	}
+// lastTick is the last tick that comes no later than a time in µs × division.
+func (m TempoMap) lastTick(latest int64) Tick {
 	s := m.tempi[sort.Search(len(m.tempi), func(i int) bool { return m.tempi[i].start > latest })-1]
-	return s.At + Tick((latest-s.start)/int64(s.Tempo)), true
+	return s.At + Tick((latest-s.start)/int64(s.Tempo))
 }
 
 // A cued message stands by itself: no running status.
@@ -153,14 +159,17 @@ func cuedOf(steps []midi.Step) ([]cued, error) {
 		if err := s.Check(); err != nil {
 			return nil, err
 		}
+		silence := Micros((s.Gap + time.Microsecond - 1) / time.Microsecond)
+		if silence > longestSilence {
+			return nil, fmt.Errorf("step %q: a silence of %v: wanted an hour at the most", s.What, s.Gap)
+		}
 		var status byte
 		for _, message := range midi.Split(s.Send) {
 			if message[0] <= midi.MaxValue7 {
 				message = append([]byte{status}, message...)
 			}
 			status = message[0]
-			silence := (s.Gap + time.Microsecond - 1) / time.Microsecond
-			all = append(all, cued{s.What, message, Micros(silence)})
+			all = append(all, cued{s.What, message, silence})
 		}
 	}
 	return all, nil

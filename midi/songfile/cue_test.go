@@ -72,7 +72,7 @@ func TestCuesWorkedByHand(t *testing.T) {
 
 func TestCuesWriteTheStatusOut(t *testing.T) {
 	m := mapOf(t, 500, nil, nil)
-	placed, err := m.Place(Cue{2000, []midi.Step{{What: "two controllers", Send: unhex(t, "B0 63 01 62 08")}}})
+	placed, err := m.Place(Cue{2000, 0, []midi.Step{{What: "two controllers", Send: unhex(t, "B0 63 01 62 08")}}})
 	require.NoError(t, err)
 	require.Equal(t, []Event{at(1998, "B0 63 01"), at(1999, "B0 62 08")}, placed[0].Events)
 	require.Equal(t, Micros(6*320), placed[0].Wire, "six bytes: a player may send another message in between")
@@ -83,7 +83,7 @@ func TestCuesWriteTheStatusOut(t *testing.T) {
 // which is 18 ticks, before 1990.
 func TestACueAcrossAChangeOfTempo(t *testing.T) {
 	m := mapOf(t, 500, []TempoChange{{1990, 1_000_000}}, nil)
-	placed, err := m.Place(Cue{2000, []midi.Step{{What: "slot", Send: sysEx(118)}}})
+	placed, err := m.Place(Cue{2000, 0, []midi.Step{{What: "slot", Send: sysEx(118)}}})
 	require.NoError(t, err)
 	require.Equal(t, []Tick{1972}, ticksOf(placed[0].Events))
 	require.Equal(t, Micros(240), placed[0].Spare)
@@ -94,29 +94,47 @@ func TestACueAcrossAChangeOfTempo(t *testing.T) {
 func TestCuesKeepOutOfEachOthersWay(t *testing.T) {
 	m := mapOf(t, 500, nil, nil)
 	step := func(what string) []midi.Step { return []midi.Step{{What: what, Send: sysEx(118)}} }
-	placed, err := m.Place(Cue{2000, step("later")}, Cue{1990, step("earlier")})
+	placed, err := m.Place(Cue{2000, 0, step("later")}, Cue{1990, 0, step("earlier")})
 	require.NoError(t, err)
 	require.Equal(t, []Tick{1962}, ticksOf(placed[0].Events))
 	require.Equal(t, []Tick{1924}, ticksOf(placed[1].Events))
 	require.Equal(t, Micros(28_240), placed[1].Spare, "1990 − 1924 is 66 ms")
 
-	placed, err = m.Place(Cue{2000, step("first")}, Cue{2000, nil}, Cue{2000, step("second")})
+	placed, err = m.Place(Cue{2000, 0, step("first")}, Cue{2000, 0, nil}, Cue{2000, 0, step("second")})
 	require.NoError(t, err)
 	require.Equal(t, []Tick{1924}, ticksOf(placed[0].Events), "of two for one tick the first is sent first")
 	require.Empty(t, placed[1].Events)
 	require.Equal(t, []Tick{1962}, ticksOf(placed[2].Events))
 }
 
+// With 10 ms to spare 37.76 ms end at tick 1990, and begin 38 ticks before that.
+func TestACueThatIsEarly(t *testing.T) {
+	m := mapOf(t, 500, nil, nil)
+	slot := []midi.Step{{What: "slot", Send: sysEx(118)}}
+	placed, err := m.Place(Cue{2000, 10_000, slot})
+	require.NoError(t, err)
+	require.Equal(t, []Tick{1952}, ticksOf(placed[0].Events))
+	require.Equal(t, Micros(10_240), placed[0].Spare)
+
+	_, err = m.Place(Cue{40, 10_000, slot})
+	var near *TooNearError
+	require.ErrorAs(t, err, &near)
+	require.Equal(t, Micros(7760), near.Missing, "47.76 ms in 40")
+	_, err = m.Place(Cue{5, 10_000, slot})
+	require.ErrorAs(t, err, &near)
+	require.Equal(t, Micros(42_760), near.Missing, "47.76 ms in 5")
+}
+
 // 41.76 ms before tick 40, which is 40 ms in, is 1.76 ms before the beginning.
 func TestACueThatIsTooNear(t *testing.T) {
 	m := mapOf(t, 500, nil, nil)
-	_, err := m.Place(Cue{40, []midi.Step{{What: "slot", Send: sysEx(118), Gap: 4 * ms}}})
+	_, err := m.Place(Cue{40, 0, []midi.Step{{What: "slot", Send: sysEx(118), Gap: 4 * ms}}})
 	var near *TooNearError
 	require.ErrorAs(t, err, &near)
 	require.Equal(t, Micros(1760), near.Missing)
 	require.EqualError(t, err, "cue for bar 1, beat 1: it takes 41.76 ms, of which 1.76 ms would lie before the beginning: lead in with some bars before it")
 
-	_, err = m.Place(Cue{42, []midi.Step{{What: "slot", Send: sysEx(118), Gap: 4 * ms}}})
+	_, err = m.Place(Cue{42, 0, []midi.Step{{What: "slot", Send: sysEx(118), Gap: 4 * ms}}})
 	require.NoError(t, err)
 }
 
@@ -129,9 +147,12 @@ func TestCuesThatCannotBe(t *testing.T) {
 	}{
 		{"a tick before the song", Cue{Ready: -1}, "cue for tick -1: wanted 0 to 137438953472"},
 		{"a tick behind all", Cue{Ready: MaxTick + 1}, "cue for tick 137438953473: wanted 0 to 137438953472"},
-		{"a step of nothing", Cue{2000, []midi.Step{{What: "x"}}}, `step "x": it sends nothing`},
-		{"half a message", Cue{2000, []midi.Step{{What: "x", Send: unhex(t, "B0 63")}}}, "x: event at tick 1999: message B0 63: wanted 2 data bytes, got 1"},
-		{"System Exclusive that is cut", Cue{2000, []midi.Step{{What: "x", Send: unhex(t, "F0 7D")}}}, "x: MIDI message at tick 1999: System Exclusive without its F7 at the end"},
+		{"one that is late", Cue{Ready: 2000, Early: -1}, "cue that is early by -1 µs: wanted 0 to 3600000000"},
+		{"one that is days early", Cue{Ready: 2000, Early: 1 << 40}, "cue that is early by 1099511627776 µs: wanted 0 to 3600000000"},
+		{"a silence of days", Cue{2000, 0, []midi.Step{{What: "x", Send: sysEx(3), Gap: 48 * time.Hour}}}, `step "x": a silence of 48h0m0s: wanted an hour at the most`},
+		{"a step of nothing", Cue{2000, 0, []midi.Step{{What: "x"}}}, `step "x": it sends nothing`},
+		{"half a message", Cue{2000, 0, []midi.Step{{What: "x", Send: unhex(t, "B0 63")}}}, "x: event at tick 1999: message B0 63: wanted 2 data bytes, got 1"},
+		{"System Exclusive that is cut", Cue{2000, 0, []midi.Step{{What: "x", Send: unhex(t, "F0 7D")}}}, "x: MIDI message at tick 1999: System Exclusive without its F7 at the end"},
 	} {
 		_, err := m.Place(c.cue)
 		require.EqualError(t, err, c.want, c.name)
@@ -169,7 +190,7 @@ func TestNoCuesOverlap(t *testing.T) {
 		m := mapOf(t, division, tempi, nil)
 		cues := make([]Cue, 1+r.IntN(5))
 		for i := range cues {
-			cues[i] = Cue{m.TickAt(Micros(2_000_000 + r.IntN(2_000_000))), someSteps(r)}
+			cues[i] = Cue{m.TickAt(Micros(2_000_000 + r.IntN(2_000_000))), Micros(r.IntN(3) * r.IntN(20_000)), someSteps(r)}
 		}
 		placed, err := m.Place(cues...)
 		var near *TooNearError
@@ -212,7 +233,7 @@ func requireApart(t *testing.T, division int, tempi []TempoChange, cues []Cue, p
 	type sent struct {
 		at    Tick
 		takes *big.Rat
-		ready Tick
+		until *big.Rat // when it has to have passed, but for the others
 	}
 	var all []sent
 	for i, p := range placed {
@@ -222,17 +243,20 @@ func requireApart(t *testing.T, division int, tempi []TempoChange, cues []Cue, p
 		for k, e := range p.Events {
 			require.False(t, next[e.At], "two messages at tick %d", e.At)
 			next[e.At] = true
-			all = append(all, sent{e.At, big.NewRat(int64(len(messages[k].bytes)*320)+int64(messages[k].silence), 1), cues[i].Ready})
+			ready := timeOf(division, tempi, cues[i].Ready)
+			all = append(all, sent{
+				e.At, big.NewRat(int64(len(messages[k].bytes)*320)+int64(messages[k].silence), 1),
+				ready.Sub(ready, big.NewRat(int64(cues[i].Early), 1)),
+			})
 		}
 	}
 	for _, s := range all {
-		limit := s.ready
+		until := s.until
 		for at := range next {
-			if at > s.at && at < limit {
-				limit = at
+			if begins := timeOf(division, tempi, at); at > s.at && begins.Cmp(until) < 0 {
+				until = begins
 			}
 		}
-		until := timeOf(division, tempi, limit)
 		end := new(big.Rat).Add(timeOf(division, tempi, s.at), s.takes)
 		require.LessOrEqual(t, end.Cmp(until), 0, "the message at tick %d ends too late", s.at)
 		later := new(big.Rat).Add(timeOf(division, tempi, s.at+1), s.takes)

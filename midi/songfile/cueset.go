@@ -17,7 +17,10 @@ type Song struct {
 	Map    TempoMap
 	Length Tick        // of the map; made up to whole bars, one at the least
 	Steps  []midi.Step // that make the device ready for it
+	Early  Micros      // how long before its first bar it is ready at the least
 }
+
+func (s Song) cue(ready Tick) Cue { return Cue{ready, s.Early, s.Steps} }
 
 // A Set is songs one after the other, each behind some bars at its first tempo
 // that lead into it, as many as its messages need and one at the least.
@@ -68,7 +71,7 @@ func (s *Set) lay(songs []Song) error {
 	for i, song := range songs {
 		m, length, err := song.inTicks(s.Division)
 		if err == nil {
-			s.Songs[i], err = leadInto(m, song.Steps, at)
+			s.Songs[i], err = song.leadIn(m, at)
 		}
 		if err != nil {
 			return fmt.Errorf("song %d: %w", i+1, err)
@@ -85,7 +88,7 @@ func (s *Set) lay(songs []Song) error {
 		for _, c := range m.meters {
 			meters = append(meters, MeterChange{placed.Start + c.At, c.Meter})
 		}
-		cues[i] = Cue{placed.Start, song.Steps}
+		cues[i] = song.cue(placed.Start)
 		at = placed.End
 	}
 	return s.place(tempi, meters, cues)
@@ -130,8 +133,8 @@ func (s Song) inTicks(division int) (m TempoMap, length Tick, err error) {
 	return m, m.BarAt(p.Bar), nil
 }
 
-// leadInto finds how many bars before a song its messages need, at its first tempo.
-func leadInto(m TempoMap, steps []midi.Step, at Tick) (SetSong, error) {
+// leadIn finds how many bars before the song its messages need, at its first tempo.
+func (s Song) leadIn(m TempoMap, at Tick) (SetSong, error) {
 	tempo, meter := m.tempi[0].Tempo, m.meters[0].Meter
 	lead, err := NewTempoMap(int(m.division), []TempoChange{{0, tempo}}, []MeterChange{{0, meter}})
 	if err != nil {
@@ -139,7 +142,7 @@ func leadInto(m TempoMap, steps []midi.Step, at Tick) (SetSong, error) {
 	}
 	for bars := 1; ; {
 		ready := lead.BarAt(bars + 1)
-		_, err := lead.Place(Cue{ready, steps})
+		_, err := lead.Place(s.cue(ready))
 		var near *TooNearError
 		if !errors.As(err, &near) || ready == MaxTick {
 			return SetSong{LeadIn: at, Start: at + ready, Bars: bars}, err

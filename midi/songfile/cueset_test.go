@@ -4,6 +4,7 @@ import (
 	"math/big"
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -20,8 +21,8 @@ import (
 // before its bar and leaves 141 µs.
 func TestASetWorkedByHand(t *testing.T) {
 	s, err := LayOut([]Song{
-		{mapOf(t, 1, nil, nil), 8, []midi.Step{{What: "slot", Send: sysEx(118)}}},
-		{mapOf(t, 480, []TempoChange{{0, 250_000}}, []MeterChange{{0, Meter{3, 4}}}), 1000, []midi.Step{{What: "load", Send: unhex(t, "C0 05"), Gap: 2900 * ms}}},
+		{mapOf(t, 1, nil, nil), 8, []midi.Step{{What: "slot", Send: sysEx(118)}}, 0},
+		{mapOf(t, 480, []TempoChange{{0, 250_000}}, []MeterChange{{0, Meter{3, 4}}}), 1000, []midi.Step{{What: "load", Send: unhex(t, "C0 05"), Gap: 2900 * ms}}, 0},
 	})
 	require.NoError(t, err)
 	require.Equal(t, 960, s.Division)
@@ -78,7 +79,7 @@ func TestASongOfNothingHasABar(t *testing.T) {
 
 // A change of tempo behind the length that was given belongs to the song as well.
 func TestASongIsAsLongAsItsMap(t *testing.T) {
-	s, err := LayOut([]Song{{mapOf(t, 960, []TempoChange{{3841, 400_000}}, nil), 10, nil}})
+	s, err := LayOut([]Song{{mapOf(t, 960, []TempoChange{{3841, 400_000}}, nil), 10, nil, 0}})
 	require.NoError(t, err)
 	require.Equal(t, Tick(3840+7680), s.Songs[0].End)
 	require.Equal(t, Tempo(400_000), s.Map.TempoAt(3840+3841))
@@ -94,8 +95,8 @@ func TestSetsThatCannotBe(t *testing.T) {
 	require.ErrorContains(t, err, "song 1: 131941395333120 ticks long: wanted 137438953472 at the most")
 	_, err = LayOut([]Song{{Map: mapOf(t, 1, nil, nil), Steps: []midi.Step{{What: "x"}}}})
 	require.EqualError(t, err, `song 1: step "x": it sends nothing`)
-	// A bar of 4 µs: 2⁵⁰ µs of silence need more bars than there are ticks.
-	_, err = LayOut([]Song{{mapOf(t, 1, []TempoChange{{0, 1}}, nil), 1, []midi.Step{{What: "x", Send: unhex(t, "C0 05"), Gap: 1 << 60}}}})
+	// A quarter of 1 µs in 960 ticks: an hour has 3.456·10¹² of them, more than there are.
+	_, err = LayOut([]Song{{mapOf(t, 1, []TempoChange{{0, 1}}, nil), 1, []midi.Step{{What: "x", Send: unhex(t, "C0 05"), Gap: time.Hour}}, 0}})
 	var near *TooNearError
 	require.ErrorAs(t, err, &near)
 }
@@ -112,7 +113,7 @@ func TestSongsKeepTheirTimesInASet(t *testing.T) {
 			division := []int{24, 96, 192, 384, 480}[r.IntN(5)]
 			changes := someTempi(r, division)
 			tempi = append(tempi, changes)
-			songs = append(songs, Song{mapOf(t, division, changes, []MeterChange{{0, Meter{1 + r.IntN(9), 1 << r.IntN(5)}}}), Tick(r.IntN(100 * division)), someSteps(r)})
+			songs = append(songs, Song{mapOf(t, division, changes, []MeterChange{{0, Meter{1 + r.IntN(9), 1 << r.IntN(5)}}}), Tick(r.IntN(100 * division)), someSteps(r), Micros(r.IntN(2) * 10_000)})
 		}
 		s, err := LayOut(songs)
 		require.NoError(t, err)

@@ -30,8 +30,9 @@ title, and the message that calls up its slot. The songs stand one after the oth
 each behind one or more bars that lead into it; with --per-song each has a file.
 
 Messages stand in the lead-in, as late as they can: 320 us a byte on the wire and the
-silence that the device wants behind each have passed when the song's first bar
-begins, and no two are on the wire at once. A text in the file tells how long it takes.
+silence that the device wants behind each have passed 10 ms before the song's first
+bar begins, and no two are on the wire at once. A text in the file tells how long it
+takes.
 
 The slots have to hold their songs: songs push sees to that, or --syx, which writes all
 of them into a .syx file beside. With --live the file sets every parameter instead, and
@@ -97,6 +98,9 @@ func runSongsExport(c *call, cmd *cobra.Command, name string, o songsExportOptio
 	}
 	if err := c.writeExport(files, o); err != nil {
 		return err
+	}
+	if m := a.device.Manners; o.syx && m.Flash+m.Gap > 0 {
+		c.say("whoever sends it has to leave %d ms behind each message of %s", (m.Flash + m.Gap).Milliseconds(), files[0].name)
 	}
 	return c.showExport(set, songs, files)
 }

@@ -32,6 +32,11 @@ func cuedSongs(set *plannedSet, a address, o songsExportOptions) ([]cuedSong, er
 	return all, failed.err()
 }
 
+// sooner is how long before its bar a device is ready at the least. It is for what is
+// not known: how exactly a player keeps its times, and whether the bits on the wire
+// last 1 % longer, as they may (common practice, no source).
+const sooner songfile.Micros = 10_000
+
 // cue finds the messages that make the device ready for a song, and the song's length.
 func cue(p plannedSong, a address, o songsExportOptions) (s cuedSong, err error) {
 	s = cuedSong{plannedSong: p, live: o.live || !callsUp(a)}
@@ -49,6 +54,7 @@ func cue(p plannedSong, a address, o songsExportOptions) (s cuedSong, err error)
 	for i, step := range s.played.Steps {
 		s.played.Steps[i].Gap = unheard(step, a.device.Manners)
 	}
+	s.played.Early = sooner
 	s.played.Map, s.played.Length, err = p.course(o.bars)
 	return s, err
 }
