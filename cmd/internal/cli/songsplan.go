@@ -68,13 +68,18 @@ func runSongsPlan(c *call, cmd *cobra.Command, name string, o songsPlanOptions) 
 // findTarget is the device that is meant; only to look at it a port is needed.
 func (o songsPlanOptions) findTarget(c *call, cmd *cobra.Command) (target, error) {
 	f := o.target
-	switch {
-	case o.look || f.rig != "":
-		return f.find(c, cmd)
-	case f.device == "":
+	if name := anyChanged(cmd, "port", "trace"); name != "" && !o.look {
+		return target{}, misuse(cmd, "plan: --%s is for --look: without that nothing is sent", name)
+	}
+	if o.look || f.rig != "" {
+		t, err := f.find(c, cmd)
+		if err == nil && o.look && !t.device.Readable() {
+			return t, misuse(cmd, "plan: --look: device %q never says what its slots hold: leave it out", t.device.Name)
+		}
+		return t, err
+	}
+	if f.device == "" {
 		return target{}, misuse(cmd, "plan: which device? Give --rig or --device")
-	case f.port != "" || f.trace != "":
-		return target{}, misuse(cmd, "plan: nothing is sent without --look: leave --port and --trace out, or give --look")
 	}
 	d, err := c.device(f.device)
 	if err != nil {

@@ -4,14 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"echowright/cmd/internal/ui"
 	"echowright/library"
 	"echowright/library/exchange"
-	"echowright/profiles"
 )
 
 type songsPushOptions struct {
@@ -117,42 +115,6 @@ func (c *call) agreeToSet(ctx context.Context, s *exchange.Session, set *planned
 	return c.agree(ctx, fmt.Sprintf("Write %s of %s?", ui.Count(left, "slot", "slots"), s.Device.Name))
 }
 
-// setPushed is what came of writing a set, as scripts get it.
-type setPushed struct {
-	Sheet    string       `json:"sheet"`
-	Snapshot string       `json:"snapshot"` // what all slots concerned held before, "" where they cannot be read
-	Songs    []songPushed `json:"song"`
-	exchange.Spent
-}
-
-type songPushed struct {
-	Title  string `json:"title"`
-	Ended  ending `json:"ended"`
-	Before string `json:"slot_before"` // the name of what the slot held, "" where it had none or cannot be read
-	exchange.Pushed
-}
-
-// An ending is what became of a song.
-type ending string
-
-const (
-	endedWritten ending = "written"
-	endedSame    ending = "same"    // the slot held it already
-	endedBefore  ending = "before"  // it could not be written, and the slot holds what it held
-	endedUnknown ending = "unknown" // what the slot holds is not known: the journal has it
-	endedLeft    ending = "left"    // its turn did not come
-)
-
-func newSetPushed(set *plannedSet) *setPushed {
-	d := &setPushed{Sheet: set.sheet.Name}
-	for _, song := range set.songs {
-		d.Songs = append(d.Songs, songPushed{Title: song.Title, Ended: endedLeft, Pushed: exchange.Pushed{
-			Slot: song.Slot, Verified: exchange.VerifiedNo, Holds: exchange.HoldsBefore, Differences: []profiles.Difference{},
-		}})
-	}
-	return d
-}
-
 // backUp keeps what all slots of the set hold, and tells the set.
 func (d *setPushed) backUp(ctx context.Context, s *exchange.Session, set *plannedSet) error {
 	if !s.Device.Readable() {
@@ -214,68 +176,4 @@ func (d *setPushed) pushAll(ctx context.Context, s *exchange.Session, set *plann
 		s.Progress(i+1, len(set.songs))
 	}
 	return nil
-}
-
-func endedAs(h exchange.Holds) ending {
-	return map[exchange.Holds]ending{
-		exchange.HoldsAsked: endedWritten, exchange.HoldsBefore: endedBefore, exchange.HoldsUnknown: endedUnknown,
-	}[h]
-}
-
-func (d *setPushed) add(s exchange.Spent) {
-	d.Messages += s.Messages
-	d.Bytes += s.Bytes
-	d.Seconds += s.Seconds
-}
-
-// leftWords say what has not been written, and how to go on.
-func (d *setPushed) leftWords() string {
-	var titles []string
-	for _, song := range d.Songs {
-		if song.Ended == endedLeft {
-			titles = append(titles, fmt.Sprintf("%q", song.Title))
-		}
-	}
-	const named = 5
-	if more := len(titles) - named; more > 0 {
-		titles = append(titles[:named], fmt.Sprintf("and %d more", more))
-	}
-	switch {
-	case len(titles) > 0:
-		return "\nleft: " + strings.Join(titles, ", ") + ": the same command goes on with what is not there yet"
-	}
-	return "\nthe same command tries it again, and sends nothing that is there already"
-}
-
-// showSetPushed is the summary, in the order of the set.
-func (c *call) showSetPushed(d *setPushed) {
-	t := ui.Table{Titles: []string{"song", ">slot", "slot held before", "now"}}
-	count := map[ending]int{}
-	for _, s := range d.Songs {
-		count[s.Ended]++
-		t.Add(s.Title, s.Slot, s.Before, s.nowWords())
-	}
-	c.printTable(t)
-	c.print("")
-	kept := ""
-	if d.Snapshot != "" {
-		kept = "; what they held before is kept: " + d.Snapshot
-	}
-	c.print("%d written, %d held their song already, %d not written; %s, %s, %s s%s", count[endedWritten], count[endedSame],
-		len(d.Songs)-count[endedWritten]-count[endedSame], ui.Count(d.Messages, "message", "messages"), ui.Count(d.Bytes, "byte", "bytes"), ui.Fixed(d.Seconds, 2), kept)
-}
-
-func (s songPushed) nowWords() string {
-	switch {
-	case s.Ended == endedWritten && s.Verified == exchange.VerifiedUnreadable:
-		return "its song: sent, but it cannot be read back"
-	case s.Ended == endedWritten:
-		return "its song: read back and verified"
-	}
-	return map[ending]string{
-		endedSame:    "its song, as before",
-		endedBefore:  "what it held before",
-		endedUnknown: "not known: `echowright resume` finishes it",
-		endedLeft:    "not touched",
-	}[s.Ended]
 }

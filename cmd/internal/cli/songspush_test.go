@@ -7,9 +7,14 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/creack/pty"
 	"github.com/stretchr/testify/require"
 
+	"echowright/library/exchange"
 	"echowright/midi/port"
+	"echowright/preset"
+	"echowright/profiles"
+	"echowright/profiles/arrange"
 	"echowright/profiles/emulator"
 )
 
@@ -22,7 +27,7 @@ func endings(t *testing.T, v map[string]any) (all []string) {
 	return all
 }
 
-// names are those of the snapshots, oldest first, with their notes.
+// notes are those of the snapshots, oldest first.
 func (b bench) notes(t *testing.T) (all []string) {
 	t.Helper()
 	for _, s := range b.run(t, "snapshot", "list", "--json", "-q").decode(t)["snapshot"].([]any) {
@@ -177,6 +182,60 @@ func TestCtrlCInASetLeavesWhatIsDone(t *testing.T) {
 			require.Empty(t, b.run(t, "resume", "--list", "--json", "-q").decode(t)["intent"], "nothing is left open")
 		})
 	}
+}
+
+func TestASetIsNotWrittenWithoutAYes(t *testing.T) {
+	leader, follower, err := pty.Open()
+	if err != nil {
+		t.Skipf("SKIP: no pseudo-terminal here: %v", err)
+	}
+	defer leader.Close()
+	defer follower.Close()
+	onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
+		before := b.memories(t)
+		sheet := writeSet(t, ebb)
+		b.Stdin = follower
+		_, err := io.WriteString(leader, "n\n")
+		require.NoError(t, err)
+		got := b.with(t, "songs", "push", sheet)
+		require.Equal(t, exitFailed, got.code)
+		require.Contains(t, got.talk, "Write 3 slots of five-line? [y/N] ")
+		require.Contains(t, got.talk, "nothing was written: not agreed to")
+		require.Equal(t, before, b.memories(t))
+
+		_, err = io.WriteString(leader, "y\n")
+		require.NoError(t, err)
+		require.Equal(t, exitDone, b.with(t, "songs", "push", sheet).code)
+		require.NotEqual(t, before, b.memories(t))
+		require.NotContains(t, b.with(t, "songs", "push", sheet).talk, "[y/N]", "there is nothing to agree to")
+	})
+}
+
+// TestASetThatHowlsIsRefusedAsAWhole gives one song of two a loop that grows.
+func TestASetThatHowlsIsRefusedAsAWhole(t *testing.T) {
+	d, err := profiles.Shipped("tap-loop") // the feedback of a five-line unit ends below unity
+	require.NoError(t, err)
+	quiet := d.Rest()
+	howling := quiet.Clone()
+	for i, p := range d.Parameters {
+		if p.Role == profiles.RoleFeedback || p.Role == profiles.RoleLevel {
+			howling.Codes[i] = p.Scale.High()
+		}
+	}
+	require.GreaterOrEqual(t, d.LoopGain(howling), preset.Decibels(0), "or this would be no test")
+	song := func(title string, s profiles.Setting) plannedSong {
+		p := plannedSong{Result: arrange.Result{Setting: s}}
+		p.Title = title
+		return p
+	}
+	set := &plannedSet{device: d, songs: []plannedSong{song("Slack", quiet), song("Bore", howling)}}
+	c := &call{}
+	err = set.checkRunaway(c, false)
+	require.ErrorContains(t, err, `song "Bore": slot 0: the loop's gain can reach `)
+	require.NotContains(t, err.Error(), "Slack")
+	var runaway *exchange.RunawayError
+	require.ErrorAs(t, err, &runaway)
+	require.NoError(t, set.checkRunaway(c, true))
 }
 
 func TestNothingOfASetIsSentIfOneSongCannotBe(t *testing.T) {
