@@ -36,8 +36,8 @@ func lockPort(ctx context.Context, shelf *library.Library, port string) (unlock 
 	}
 }
 
-// lockIntent takes the port of an intent, unless the intent is being carried out.
-// One that cannot be read may name no port; it is nobody's.
+// lockIntent takes the port of an intent, unless that is in use, perhaps for this very
+// intent. One that cannot be read may name no port; it is nobody's.
 func lockIntent(ctx context.Context, shelf *library.Library, e library.IntentEntry) (unlock func(), err error) {
 	if e.Intent.Port == "" {
 		return func() {}, nil
@@ -45,7 +45,7 @@ func lockIntent(ctx context.Context, shelf *library.Library, e library.IntentEnt
 	unlock, err = lockPort(ctx, shelf, e.Intent.Port)
 	var locked *library.PortLockedError
 	if errors.As(err, &locked) {
-		return nil, fmt.Errorf("%s: leave it alone until it is done", underWay(e, running))
+		return nil, fmt.Errorf("%s: leave it alone until it is done", underWay(e, portInUse))
 	}
 	return unlock, err
 }
@@ -55,11 +55,12 @@ type standing int
 
 const (
 	brokenOff standing = iota // nobody is at it any more
-	running                   // another echowright is at it
+	portInUse                 // another echowright is using its port: it is at it, or does something else there
 	settled                   // it has been brought to its end since
 )
 
-// standingOf looks at the lock of an entry's port: whoever carries it out has that.
+// standingOf looks at the lock of an entry's port: whoever carries it out has that,
+// but others have it too.
 func standingOf(ctx context.Context, shelf *library.Library, e library.IntentEntry) standing {
 	if e.Intent.Port == "" {
 		return brokenOff
@@ -68,7 +69,7 @@ func standingOf(ctx context.Context, shelf *library.Library, e library.IntentEnt
 	var locked *library.PortLockedError
 	switch {
 	case errors.As(err, &locked):
-		return running
+		return portInUse
 	case err != nil: // as in a library that cannot be written to: nobody can be at it
 		return brokenOff
 	}

@@ -51,8 +51,8 @@ func TestHowAnEntryStands(t *testing.T) {
 
 		unlock, err := shelf.LockPort("bench:device")
 		require.NoError(t, err)
-		require.Equal(t, running, standingOf(t.Context(), shelf, open[0]))
-		require.Contains(t, b.run(t, "device", "list").talk, "is being done right now by another echowright")
+		require.Equal(t, portInUse, standingOf(t.Context(), shelf, open[0]))
+		require.Contains(t, b.run(t, "device", "list").talk, "has not come to its end: another echowright is using that port right now and may be at it")
 		refused := b.with(t, "backup", "--slots", "1")
 		require.Equal(t, exitFailed, refused.code)
 		require.Contains(t, refused.talk, `another echowright is using the port "bench:device"`)

@@ -145,7 +145,7 @@ func (c *call) resume(ctx context.Context, shelf *library.Library, e library.Int
 	if err != nil {
 		return done, fmt.Errorf("%s: %w", i.Name, err)
 	}
-	talk := t.talk
+	talk := t.converse
 	if t.port != i.Port {
 		talk = t.talkAlone
 	}

@@ -23,7 +23,7 @@ type intentView struct {
 	Began    string `json:"began,omitempty"`
 	Slots    []int  `json:"slots"`
 	Snapshot string `json:"snapshot"`
-	Running  bool   `json:"running"` // another echowright is at it
+	InUse    bool   `json:"port_in_use"` // another echowright is using the port, and may be at it
 	Error    string `json:"error,omitempty"`
 }
 
@@ -31,7 +31,7 @@ func viewIntent(ctx context.Context, shelf *library.Library, e library.IntentEnt
 	i := e.Intent
 	v := intentView{
 		Name: e.Name, Doing: i.Doing, Note: i.Note, Device: i.Device, Port: i.Port, Rig: i.Rig, Unit: i.UnitNumber, Channel: i.Channel,
-		Slots: intentSlots(i), Snapshot: i.Snapshot, Running: standingOf(ctx, shelf, e) == running,
+		Slots: intentSlots(i), Snapshot: i.Snapshot, InUse: standingOf(ctx, shelf, e) == portInUse,
 	}
 	if !i.Began.IsZero() {
 		v.Began = i.Began.Format(timeFormat)
@@ -57,8 +57,8 @@ func (c *call) listIntents(ctx context.Context, shelf *library.Library, open []l
 	t := ui.Table{Titles: []string{"intent", "what", "slots", "port", "begun", ""}}
 	for i, v := range all {
 		state := v.Error
-		if v.Running {
-			state = "being done right now"
+		if v.InUse {
+			state = "another echowright is using the port"
 		}
 		t.Add(v.Name, v.Doing, slotsInWords(intentSlots(open[i].Intent)), v.Port, v.Began, state)
 	}

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -89,9 +90,20 @@ func (f *targetFlags) settle(c *call, cmd *cobra.Command, r library.Rig) (target
 // writeOnly reports whether the port can be asked nothing.
 func (t target) writeOnly() bool { return strings.HasPrefix(t.port, fileport.Scheme+":") }
 
-// talkAlone is talk for what is kept in the library too: no other echowright may
-// use the port meanwhile.
+// talkAlone is talk for what is kept in the library too: without a lock on the port
+// nothing is sent.
 func (t target) talkAlone(ctx context.Context, c *call, what string, do func(*exchange.Session) error) error {
+	return t.talkLocked(ctx, c, what, true, do)
+}
+
+// talk opens the port and lets do have a conversation with the device, unless
+// another echowright has one on that port. Where no lock can be had for another
+// reason, as in a library that cannot be written to, that is no hindrance.
+func (t target) talk(ctx context.Context, c *call, what string, do func(*exchange.Session) error) error {
+	return t.talkLocked(ctx, c, what, false, do)
+}
+
+func (t target) talkLocked(ctx context.Context, c *call, what string, must bool, do func(*exchange.Session) error) error {
 	if err := t.can(what); err != nil {
 		return err
 	}
@@ -100,15 +112,18 @@ func (t target) talkAlone(ctx context.Context, c *call, what string, do func(*ex
 		return err
 	}
 	unlock, err := lockPort(ctx, shelf, t.port)
-	if err != nil {
+	var locked *library.PortLockedError
+	if err != nil && (must || errors.As(err, &locked) || ctx.Err() != nil) {
 		return fmt.Errorf("%s: %w; nothing was sent", what, err)
 	}
-	defer unlock()
-	return t.talk(ctx, c, what, do)
+	if err == nil {
+		defer unlock()
+	}
+	return t.converse(ctx, c, what, do)
 }
 
-// talk opens the port and lets do have a conversation with the device.
-func (t target) talk(ctx context.Context, c *call, what string, do func(*exchange.Session) error) error {
+// converse is talk for whoever has the lock of the port.
+func (t target) converse(ctx context.Context, c *call, what string, do func(*exchange.Session) error) error {
 	if err := t.can(what); err != nil {
 		return err
 	}

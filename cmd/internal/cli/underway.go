@@ -44,8 +44,8 @@ func underWay(e library.IntentEntry, how standing) string {
 	switch {
 	case e.Err != nil:
 		return fmt.Sprintf("the journal's entry %s cannot be read: %v; %s`echowright resume --forget %[1]s` drops it", e.Name, e.Err, keptBefore(i))
-	case how == running:
-		return intentWords(i) + " is being done right now by another echowright"
+	case how == portInUse:
+		return intentWords(i) + " has not come to its end: another echowright is using that port right now and may be at it"
 	case i.Snapshot == "":
 		return intentWords(i) + " has not come to its end: `echowright resume` finishes it; what was there before is not known"
 	}
