@@ -90,7 +90,7 @@ func runSongsExport(c *call, cmd *cobra.Command, name string, o songsExportOptio
 		return songsWrong(set.sheet, err)
 	}
 	if songs[0].live && !o.live {
-		c.say("the slots of device %q cannot be called up: the files set every parameter instead, as with --live", a.device.Name)
+		c.say("the slots of device %q cannot be called up: every parameter is set instead, as with --live", a.device.Name)
 	}
 	files, err := exportFiles(set.sheet.Name, a, songs, o)
 	if err != nil {
@@ -99,8 +99,8 @@ func runSongsExport(c *call, cmd *cobra.Command, name string, o songsExportOptio
 	if err := c.writeExport(files, o); err != nil {
 		return err
 	}
-	if m := a.device.Manners; o.syx && m.Flash+m.Gap > 0 {
-		c.say("whoever sends it has to leave %d ms behind each message of %s", (m.Flash + m.Gap).Milliseconds(), files[0].name)
+	if pause := files[0].pause; pause > 0 {
+		c.say("whoever sends it has to leave %s ms behind each message of %s", ui.Fixed(pause.Seconds()*1000, 0), files[0].name)
 	}
 	return c.showExport(set, songs, files)
 }

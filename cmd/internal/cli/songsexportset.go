@@ -84,10 +84,14 @@ func (p plannedSong) course(bars int) (m songfile.TempoMap, length songfile.Tick
 }
 
 // unheard is the silence behind a step's messages where nobody hears the answer that
-// ends it: what the device may take for writing to memory is in the time-out.
+// ends it: the time-out tells how long the device may take for writing to memory, or
+// after how long its silence is an answer.
 func unheard(s midi.Step, m profiles.Manners) time.Duration {
-	if len(s.Answers) == 0 {
+	switch {
+	case len(s.Answers) == 0:
 		return s.Gap
+	case s.Silence == midi.Done:
+		return s.Gap + s.Timeout
 	}
 	return s.Gap + max(0, s.Timeout-m.Answer)
 }
@@ -96,21 +100,21 @@ func unheard(s midi.Step, m profiles.Manners) time.Duration {
 type exportFile struct {
 	name    string
 	content []byte
-	set     songfile.Set // none in a .syx file
-	first   int          // the index of its first song
+	first   int           // the index of its first song
+	set     songfile.Set  // none in a .syx file
+	pause   time.Duration // to be left behind each message of a .syx file
 }
 
 // exportFiles are all that an export writes, still in memory.
 func exportFiles(sheet string, a address, songs []cuedSong, o songsExportOptions) ([]exportFile, error) {
 	var all []exportFile
 	if o.syx {
-		f := exportFile{name: strings.TrimSuffix(o.out, filepath.Ext(o.out)) + ".syx"}
-		if o.perSong {
-			f.name = sheet + ".syx"
-		}
-		var err error
-		if f.content, err = syxOf(songs); err != nil {
+		f, err := syxOf(songs, a)
+		if err != nil {
 			return nil, err
+		}
+		if f.name = sheet + ".syx"; !o.perSong {
+			f.name = strings.TrimSuffix(o.out, filepath.Ext(o.out)) + ".syx"
 		}
 		all = append(all, f)
 	}
@@ -130,17 +134,17 @@ func exportFiles(sheet string, a address, songs []cuedSong, o songsExportOptions
 }
 
 // syxOf is the messages that write all slots.
-func syxOf(songs []cuedSong) ([]byte, error) {
-	var all []byte
+func syxOf(songs []cuedSong, a address) (f exportFile, err error) {
 	for _, song := range songs {
 		for _, step := range song.plannedSong.steps {
 			if step.Send[0] != midi.StartOfSysEx {
-				return nil, errors.New("--syx: a .syx file holds System Exclusive messages alone, and this device is written with others: leave --syx out, and write the slots with songs push")
+				return f, errors.New("--syx: a .syx file holds System Exclusive messages alone, and this device is written with others: leave --syx out, and write the slots with songs push")
 			}
-			all = append(all, step.Send...)
+			f.content = append(f.content, step.Send...)
+			f.pause = max(f.pause, unheard(step, a.device.Manners))
 		}
 	}
-	return all, nil
+	return f, nil
 }
 
 // plainName is a title as every file system takes it.
