@@ -22,7 +22,7 @@ type Song struct {
 	Title     string          `toml:"title" json:"title"`
 	Tempo     preset.BPM      `toml:"tempo_bpm" json:"tempo_bpm,omitempty"` // 0 where TempoMap has it
 	TempoMap  string          `toml:"tempo_map" json:"tempo_map,omitempty"` // a Standard MIDI File, its path seen from the sheet
-	Unit      string          `toml:"unit" json:"unit"`                     // one of the library, or a file, its path seen from the sheet
+	Unit      string          `toml:"unit" json:"unit"`                     // one of the library, as SongUnit takes it, or a file, its path seen from the sheet
 	Heads     []int           `toml:"heads" json:"heads,omitempty"`         // those to be heard; none: all
 	Mode      SongMode        `toml:"mode" json:"mode"`
 	Note      string          `toml:"note" json:"note,omitempty"` // with ModeSpeed, as preset.ParseNote reads it

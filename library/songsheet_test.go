@@ -19,7 +19,7 @@ func tidewrack() SongSheet {
 			{Title: "Eelgrass \"Ebb\"", Tempo: 132, Unit: "saltmarsh-drum-1", Mode: ModeSpeed, Note: "1/8.", Slot: 5},
 			{Title: "Glasswort", Tempo: 96.5, Unit: "units/fen.toml", Heads: []int{2, 6}, Mode: ModeSpeed, Note: "1/8t", Head: 2, Slot: 0, EchoLevel: -2.5, Notes: "softer\nthan it was"},
 			{Title: "Samphire", TempoMap: "samphire.mid", Unit: "fen-disc", Mode: ModeGrid, Grid: []string{"1/16", "1/8t", "1/8"}, Slot: 63},
-			{Title: "Brackish", Tempo: 140, Unit: "fen-disc", Mode: ModeGrid, Slot: 7},
+			{Title: "Brackish", Tempo: 140, Unit: "fen-disc@3", Mode: ModeGrid, Slot: 7},
 			{Title: "Sluice", Tempo: 71.25, Unit: "fen-disc", Mode: ModeNearest, Slot: 8, EchoLevel: 3},
 		},
 	}
@@ -58,7 +58,7 @@ slot = 63
 [[song]]
 title = "Brackish"
 tempo_bpm = 140
-unit = "fen-disc"
+unit = "fen-disc@3"
 mode = "grid"
 slot = 7
 
@@ -116,6 +116,7 @@ func TestWhatIsWrongWithASongSheet(t *testing.T) {
 		{"a head that no unit has", sheetOf(unit, tempo, note, "heads = [65]"), `song "Sluice": heads: head 65: must lie from 1 to 64`},
 		{"echoes far too loud", sheetOf(unit, tempo, note, "echo_level_db = 61"), `s.toml:8: song "Sluice": echo_level_db 61: must lie from -60 to 60`},
 		{"a unit that is no name", sheetOf("unit = 'The Drum'", tempo, note), `s.toml:5: song "Sluice": unit "The Drum": use lower-case letters, digits and single - _ . between them; or name a file`},
+		{"a revision that is no number", sheetOf("unit = 'fen@last'", tempo, note), `s.toml:5: song "Sluice": unit "fen@last": a revision is a number from 1 on, such as fen@1; or name a file`},
 		{"a unit without a name", sheetOf("unit = ''", tempo, note), `s.toml:5: song "Sluice": unit is empty: give it a name`},
 		{"a unit's file that moves the cursor", sheetOf(`unit = "\u001B.toml"`, tempo, note), `song "Sluice": unit "\x1b.toml": holds a control character`},
 		{"no unit", sheetOf(tempo, note), `s.toml:3: unit in [[song]] is missing; add it`},

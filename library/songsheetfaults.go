@@ -83,7 +83,7 @@ func (c *songFaults) tempo() {
 func (c *songFaults) unit() {
 	unit := c.song.Unit
 	file := strings.ContainsAny(unit, `/\`) || strings.HasSuffix(unit, extension)
-	if err := preset.CheckName(unit); err != nil && !file {
+	if _, _, err := splitRevision(unit); err != nil && !file {
 		c.wrong("unit", "unit %v; or name a file that ends in %s", err, extension)
 	} else if !printable(unit, "") {
 		c.wrong("unit", "unit %q: holds a control character", unit)

@@ -66,7 +66,7 @@ func (c *call) songs(s library.SongSheet, folder string) ([]setSong, error) {
 	for i, song := range s.Songs {
 		u, known := units[song.Unit]
 		if !known {
-			u.unit, u.err = c.unit(fromFolder(folder, song.Unit))
+			u.unit, u.err = c.songUnit(folder, song.Unit)
 			units[song.Unit] = u
 		}
 		all[i] = setSong{Song: song, unit: u.unit, tempo: song.Tempo}
@@ -79,13 +79,21 @@ func (c *call) songs(s library.SongSheet, folder string) ([]setSong, error) {
 	return all, failed.err()
 }
 
-// fromFolder is a unit as it is called from here; a name of the library is the same
-// everywhere.
-func fromFolder(folder, unit string) string {
-	if !isFile(unit) || filepath.IsAbs(unit) {
-		return unit
+// songUnit finds the unit that a song names: a file, its path seen from the folder of
+// the sheet, or one of the library, in any of its revisions.
+func (c *call) songUnit(folder, named string) (preset.Unit, error) {
+	switch {
+	case isFile(named) && filepath.IsAbs(named):
+		return c.unit(named)
+	case isFile(named):
+		return c.unit(filepath.Join(folder, named))
 	}
-	return filepath.Join(folder, unit)
+	shelf, err := c.library()
+	if err != nil {
+		return preset.Unit{}, err
+	}
+	u, err := shelf.SongUnit(named)
+	return u, brokenInside(err)
 }
 
 // ofSong says of an error which song it is about.

@@ -240,6 +240,21 @@ func TestASlotThatTheDeviceDoesNotHave(t *testing.T) {
 	require.Contains(t, got.talk, `song "Ebb": slot 64: device "five-line" has slots 0 to 63`)
 }
 
+func TestASongTakesItsUnitInTheRevisionThatItNames(t *testing.T) {
+	e := world(t)
+	e.run(t, "library", "add", write(t, "fen.toml", someUnit))
+	e.run(t, "library", "add", "--replace", write(t, "fen.toml", strings.Replace(someUnit, "400.0", "440.0", 1)))
+	for unit, speed := range map[string]float64{"fen-disc": 440.0 / 500, "fen-disc@2": 440.0 / 500, "fen-disc@1": 400.0 / 500} {
+		sheet := write(t, "ebb.toml", strings.ReplaceAll(ebb, "fen.toml", unit))
+		v := e.run(t, "songs", "plan", sheet, "--device", "five-line", "--json", "-q").decode(t)
+		require.InDelta(t, speed, first(t, v["song"]).(map[string]any)["speed_ratio"], 1e-9, unit)
+	}
+	got := e.run(t, "songs", "check", write(t, "ebb.toml", strings.ReplaceAll(ebb, "fen.toml", "fen-disc@3")))
+	require.Equal(t, exitFailed, got.code)
+	require.Contains(t, got.talk, `song "Flood": no unit "fen-disc@3" in the library: did you mean "fen-disc@2"?`)
+	require.NotContains(t, got.talk, "mend the file")
+}
+
 func TestSheetsOfTheLibrary(t *testing.T) {
 	e := world(t)
 	require.Contains(t, e.run(t, "songs", "list").talk, "holds no song sheets")
