@@ -224,24 +224,32 @@ func outlasting(ctx context.Context, by time.Duration) (context.Context, context
 	return longer, func() { stop(); cancel() }
 }
 
-// due is what is to be sent now. The first time everything is worked out, while
-// the clock goes on being heard.
+// due is what is to be sent now.
 func (f *following) due() (FollowUpdate, []midi.Step, error) {
 	f.mu.Lock()
-	defer f.mu.Unlock()
-	tempo, ok := f.core.settled()
-	if !ok || f.core.times != nil {
-		return f.core.next(f.now())
-	}
+	tempo, settled := f.core.settled()
+	first := settled && f.core.times == nil
 	f.mu.Unlock()
-	w, err := f.options.Wanted(tempo)
-	if err == nil {
-		err = f.checkLoop(w)
+	if first {
+		return f.first(tempo)
 	}
 	f.mu.Lock()
+	defer f.mu.Unlock()
+	return f.core.next(f.now())
+}
+
+// first is the setting that all others follow from. While it is worked out the
+// clock goes on being heard.
+func (f *following) first(tempo preset.BPM) (FollowUpdate, []midi.Step, error) {
+	w, err := f.options.Wanted(tempo)
 	if err != nil {
 		return FollowUpdate{}, nil, err
 	}
+	if err := f.checkLoop(w); err != nil {
+		return FollowUpdate{}, nil, err
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	return f.core.begin(w, f.now())
 }
 
