@@ -137,3 +137,45 @@ func TestSongsKeepTheirTimesInASet(t *testing.T) {
 		}
 	}
 }
+
+// Whatever map a file holds, a set of it is laid out or refused, and what is laid out
+// can be written and read again.
+func FuzzLayOut(f *testing.F) {
+	for _, seed := range []File{
+		{0, 96, []Track{{Events: []Event{at(0, "FF 51 07 A1 20"), at(3, "FF 58 03 02 18 08")}, End: 500}}},
+		{0, 1, []Track{{Events: []Event{at(0, "FF 51 00 00 01"), at(0, "FF 58 01 07 01 08")}, End: 1}}},
+		{0, MaxDivision, []Track{{Events: []Event{at(7, "FF 51 FF FF FF")}, End: 1 << 27}}},
+	} {
+		b, err := Format(seed)
+		require.NoError(f, err)
+		f.Add(b, uint32(4000))
+	}
+	f.Fuzz(func(t *testing.T, b []byte, silence uint32) {
+		file, err := Parse("fuzz.mid", b)
+		if err != nil {
+			return
+		}
+		m, err := file.TempoMap()
+		require.NoError(t, err)
+		steps := []midi.Step{{What: "load", Send: []byte{0xC0, 5}, Gap: time.Duration(silence) * time.Microsecond}}
+		song := Song{m, file.Tracks[0].End, steps, 10_000}
+		s, err := LayOut([]Song{song, song})
+		if err != nil {
+			return
+		}
+		var events []Event
+		for _, placed := range s.Songs {
+			require.GreaterOrEqual(t, placed.Events[0].At, placed.LeadIn)
+			require.GreaterOrEqual(t, placed.Spare, Micros(10_000))
+			events = append(events, placed.Events...)
+		}
+		text, err := Format(File{1, s.Division, []Track{{Events: s.Map.Events()}, {Events: events}}})
+		if err != nil {
+			require.ErrorContains(t, err, "ticks without an event")
+			return
+		}
+		again, err := Parse("again.mid", text)
+		require.NoError(t, err)
+		require.Equal(t, events, again.Tracks[1].Events)
+	})
+}

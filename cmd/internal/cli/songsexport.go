@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -82,6 +83,9 @@ func runSongsExport(c *call, cmd *cobra.Command, name string, o songsExportOptio
 	if err != nil {
 		return err
 	}
+	if err := set.checkMaps(cmd, o.out); err != nil {
+		return err
+	}
 	if err := c.checkExport(set, a, o); err != nil {
 		return err
 	}
@@ -139,6 +143,23 @@ func (o songsExportOptions) address(c *call, cmd *cobra.Command) (address, error
 		return address{}, err
 	}
 	return f.unit.find(cmd, d, library.Rig{})
+}
+
+// checkMaps refuses to write over a tempo map of the set.
+func (p *plannedSet) checkMaps(cmd *cobra.Command, out string) error {
+	there, err := os.Stat(out)
+	if err != nil {
+		return nil // nothing to write over
+	}
+	for _, song := range p.songs {
+		if song.tempi == nil {
+			continue
+		}
+		if own, err := os.Stat(song.tempi.path); err == nil && os.SameFile(own, there) {
+			return misuse(cmd, "export: --out %s is the tempo map of %q: give the file another name", out, song.Title)
+		}
+	}
+	return nil
 }
 
 // checkExport refuses a set with a song that may run away, as a push does, and warns

@@ -14,6 +14,7 @@ const mostMIDI = 64 << 20
 
 // songTempi is how the tempo of a song moves, and the file that says so.
 type songTempi struct {
+	path string
 	file songfile.File
 	songfile.TempoMap
 }
@@ -33,7 +34,7 @@ func (s *setSong) readTempi(path string) error {
 	if err != nil {
 		return fmt.Errorf("tempo map %s: %w", path, err)
 	}
-	s.tempi, s.tempo = &songTempi{f, m}, m.TempoAt(0).BPM()
+	s.tempi, s.tempo = &songTempi{path, f, m}, m.TempoAt(0).BPM()
 	if err := preset.CheckTempo(s.tempo); err != nil {
 		return fmt.Errorf("tempo map %s begins at %w", path, err)
 	}
