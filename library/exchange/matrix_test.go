@@ -60,7 +60,7 @@ func TestFaultMatrix(t *testing.T) {
 }
 
 // longest is how long a conversation may take, whatever befalls it.
-const longest = 90 * time.Second
+const longest = 40 * time.Second
 
 // An outcome is what came of a cell.
 type outcome struct {
