@@ -186,9 +186,9 @@ func (c *call) writeExport(files []exportFile, o songsExportOptions) error {
 	if o.perSong {
 		content := map[string][]byte{}
 		for _, f := range files {
-			content[f.name] = f.content
+			content[filepath.Base(f.name)] = f.content
 		}
-		if err := wholefile.CreateFolder(o.out, content, 0o666); err != nil {
+		if err := wholefile.CreateFolder(filepath.Clean(o.out), content, 0o666); err != nil {
 			return err
 		}
 		c.say("written: %s, with %s", o.out, ui.Count(len(files), "file", "files"))

@@ -5,11 +5,14 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"echowright/midi"
 	"echowright/midi/port/ports"
 	"echowright/midi/songfile"
+	"echowright/profiles"
 	"echowright/profiles/arrange"
 )
 
@@ -65,10 +68,11 @@ func TestAnExportOfSettings(t *testing.T) {
 
 func TestAFileForEachSong(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "ebb")
-	export := []string{"songs", "export", writeSet(t, ebb), "--device", "five-line", "--per-song", "--syx", "--out", out}
+	export := []string{"songs", "export", writeSet(t, ebb), "--device", "five-line", "--per-song", "--syx", "--out", out + "/"}
 	got := world(t).run(t, export...)
 	require.Equal(t, exitDone, got.code, got.talk)
-	require.Contains(t, got.talk, "written: "+out+", with 4 files")
+	require.Contains(t, got.talk, "written: "+out+"/, with 4 files")
+	require.Contains(t, got.talk, "behind each message of "+filepath.Join(out, "ebb.syx"))
 	var names []string
 	entries, err := os.ReadDir(out)
 	require.NoError(t, err)
@@ -137,6 +141,27 @@ func TestASongThatHowlsIsNotExported(t *testing.T) {
 	require.ErrorContains(t, err, "--allow-runaway")
 	require.NoError(t, c.checkExport(set, a, songsExportOptions{allowRunaway: true}))
 	require.Contains(t, talk.String(), "warning: Flood: slot 3: the loop's gain can reach +0.8 dB a turn")
+}
+
+// Nobody hears the answers: what the device may take for its memory counts, and where
+// silence is an answer, the time after which it is one. What it takes at the most to
+// say something, 400 ms here, does not.
+func TestHowLongADeviceMayTakeUnheard(t *testing.T) {
+	const ms = time.Millisecond
+	answers := []midi.Answer{{Means: midi.Done}}
+	for _, c := range []struct {
+		name string
+		step midi.Step
+		want time.Duration
+	}{
+		{"one that is never answered", midi.Step{Gap: 4 * ms}, 4 * ms},
+		{"one that is answered at once", midi.Step{Gap: 4 * ms, Answers: answers, Timeout: 400 * ms}, 4 * ms},
+		{"a write of up to 300 ms", midi.Step{Gap: 4 * ms, Answers: answers, Timeout: 700 * ms}, 304 * ms},
+		{"a packet that counts as taken after 50 ms", midi.Step{Gap: 4 * ms, Answers: answers, Timeout: 50 * ms, Silence: midi.Done}, 54 * ms},
+		{"an answer within less than the usual", midi.Step{Gap: 4 * ms, Answers: answers, Timeout: 100 * ms}, 4 * ms},
+	} {
+		require.Equal(t, c.want, unheard(c.step, profiles.Manners{Answer: 400 * ms}), c.name)
+	}
 }
 
 func TestTitlesAsNamesOfFiles(t *testing.T) {

@@ -133,8 +133,11 @@ func TestMidoPlaysTheSetAtTheSameTimes(t *testing.T) {
 	ramp, err := songfile.Ramp{At: 0, Length: 576, From: 100, To: 140}.Steps(375)
 	require.NoError(t, err)
 	require.Greater(t, len(ramp), 10)
-	for _, args := range [][]string{{"--device", "twin"}, {"--device", "five-line", "--live"}} {
-		file := exported(t, slackSet(t, ramp...), args...)
+	const evening = "../../../examples/saltmarsh-evening.toml"
+	for _, args := range [][]string{
+		{slackSet(t, ramp...), "--device", "twin"}, {slackSet(t, ramp...), "--device", "five-line", "--live"}, {evening, "--device", "five-line"},
+	} {
+		file := exported(t, args[0], args[1:]...)
 		out, err := exec.Command(python, "-c", timesByMido, file).CombinedOutput()
 		require.NoError(t, err, string(out))
 		theirs := strings.Split(strings.TrimSuffix(string(out), "\n"), "\n")

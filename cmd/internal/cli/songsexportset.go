@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -105,7 +106,7 @@ type exportFile struct {
 	pause   time.Duration // to be left behind each message of a .syx file
 }
 
-// exportFiles are all that an export writes, still in memory.
+// exportFiles are all that an export writes, still in memory, the .syx file first.
 func exportFiles(sheet string, a address, songs []cuedSong, o songsExportOptions) ([]exportFile, error) {
 	var all []exportFile
 	if o.syx {
@@ -113,21 +114,30 @@ func exportFiles(sheet string, a address, songs []cuedSong, o songsExportOptions
 		if err != nil {
 			return nil, err
 		}
-		if f.name = sheet + ".syx"; !o.perSong {
-			f.name = strings.TrimSuffix(o.out, filepath.Ext(o.out)) + ".syx"
+		if f.name = strings.TrimSuffix(o.out, filepath.Ext(o.out)) + ".syx"; o.perSong {
+			f.name = filepath.Join(o.out, sheet+".syx")
 		}
 		all = append(all, f)
 	}
-	if !o.perSong {
-		f, err := midiOf(sheet, a, songs)
-		f.name = o.out
-		return append(all, f), err
+	if o.perSong {
+		files, err := songFiles(o.out, a, songs)
+		return append(all, files...), err
 	}
+	f, err := midiOf(sheet, a, songs)
+	f.name = o.out
+	return append(all, f), err
+}
+
+// songFiles are a MIDI file for each song, numbered so that they sort as they are
+// played.
+func songFiles(folder string, a address, songs []cuedSong) ([]exportFile, error) {
+	var all []exportFile
 	var failed failures
+	digits := len(strconv.Itoa(len(songs)))
 	for i, song := range songs {
 		f, err := midiOf(song.Title, a, songs[i:i+1])
 		failed = failed.and(ofSong(song.Title, err))
-		f.name, f.first = fmt.Sprintf("%0*d-%s.mid", len(fmt.Sprint(len(songs))), i+1, plainName(song.Title)), i
+		f.name, f.first = filepath.Join(folder, fmt.Sprintf("%0*d-%s.mid", digits, i+1, plainName(song.Title))), i
 		all = append(all, f)
 	}
 	return all, failed.err()
