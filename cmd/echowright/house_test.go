@@ -33,6 +33,7 @@ var house = []rule{
 	{room: "preset/signals", may: []string{"preset", "preset/nearest", "preset/stricttoml"}},
 	{room: "preset/measure/…", may: []string{"preset", "preset/fastlength", "preset/signals", "preset/measure/…"}, not: filesAndClocks},
 	{room: "preset/picture", may: []string{"preset"}, not: filesAndClocks},
+	{room: "preset/render", may: []string{"preset"}, not: filesAndClocks},
 	{room: "preset/…", may: []string{"preset", "preset/nearest", "preset/stricttoml"}},
 
 	{room: "midi", not: filesAndClocks},

@@ -1,0 +1,141 @@
+package render
+
+// A memory holds the latest samples of a node, and the values half-way between
+// them where it is read there. Times are samples of the take, counted from 0.
+type memory struct {
+	samples []float64
+	halves  []float64 // halves[i] lies between samples i and i+1; nil where nobody reads them
+	weights []float64
+	leaps   []leap
+	begin   int // time of samples[0]
+	end     int // index behind the last sample
+	halved  int // index behind the last value of halves
+	reach   int
+}
+
+// newMemory makes the memory of a node that lags so many samples: silence so far.
+func newMemory(reach, lag int, between bool, leaps []leap) memory {
+	const least = 1 << 14 // between two times that everything is moved down
+	m := memory{samples: make([]float64, reach+max(least, reach/2)), begin: -lag - reach, end: reach, reach: reach, leaps: leaps}
+	if between {
+		m.halves = make([]float64, len(m.samples))
+		m.halved = reach - halfPairs
+		m.weights = halfWeights(halfPairs, halfBeta)
+	}
+	return m
+}
+
+// write adds the next samples.
+func (m *memory) write(block []float64) {
+	if m.end+len(block) > len(m.samples) {
+		m.moveDown()
+	}
+	m.end += copy(m.samples[m.end:], block)
+	if m.halves != nil {
+		n := m.end - halfPairs
+		halfway(m.halves[m.halved:n], m.samples[m.halved-halfPairs+1:m.end], (*[halfPairs]float64)(m.weights))
+		m.halved = n
+	}
+}
+
+func (m *memory) moveDown() {
+	by := m.end - m.reach
+	copy(m.samples, m.samples[by:m.end])
+	if m.halves != nil {
+		copy(m.halves, m.halves[by:m.halved])
+		m.halved -= by
+	}
+	m.end, m.begin = m.reach, m.begin+by
+}
+
+// halfway fills out[i] with the value between x[i+15] and x[i+16].
+func halfway(out, x []float64, w *[halfPairs]float64) {
+	for i := range out {
+		s := (*[2 * halfPairs]float64)(x[i:])
+		var a, b float64
+		for j := 0; j < halfPairs; j += 2 {
+			a += w[j] * (s[halfPairs-1-j] + s[halfPairs+j])
+			b += w[j+1] * (s[halfPairs-2-j] + s[halfPairs+1+j])
+		}
+		out[i] = a + b
+	}
+}
+
+// add adds to sum what the voice reads, the first sample for the time at.
+func (m *memory) add(sum []float64, v *voice, at int) {
+	switch {
+	case v.late != nil:
+		m.addMoving(sum, v, at-m.begin)
+	case v.whole:
+		from := at - m.begin - int(v.delay)
+		for i, x := range m.samples[from : from+len(sum)] {
+			sum[i] += v.gain * x
+		}
+	default:
+		m.addBetween(sum, &v.kernel, at-m.begin-ceil(v.delay))
+	}
+}
+
+func ceil(v float64) int {
+	n := int(v)
+	if float64(n) < v {
+		n++
+	}
+	return n
+}
+
+// addBetween reads with a kernel of a constant delay, the place behind index from
+// on. Four sums at a time fetch each weight once.
+func (m *memory) addBetween(sum []float64, k *kernel, from int) {
+	near, far := m.grids(k.swapped, from)
+	n := len(sum)
+	near, far = near[:n+points-1], far[:n+points-1]
+	i := 0
+	for ; i+4 <= n; i += 4 {
+		p, q, out := (*[points + 3]float64)(near[i:]), (*[points + 3]float64)(far[i:]), (*[4]float64)(sum[i:])
+		var a, b, c, d float64
+		for j := range points {
+			w, x := k.near[j], k.far[j]
+			a += w*p[j] + x*q[j]
+			b += w*p[j+1] + x*q[j+1]
+			c += w*p[j+2] + x*q[j+2]
+			d += w*p[j+3] + x*q[j+3]
+		}
+		out[0] += a
+		out[1] += b
+		out[2] += c
+		out[3] += d
+	}
+	for ; i < n; i++ {
+		sum[i] += dot(&k.near, near[i:]) + dot(&k.far, far[i:])
+	}
+}
+
+// grids are the points that the near and the far weights of a kernel go with, for
+// reading behind the sample of that index.
+func (m *memory) grids(swapped bool, index int) (near, far []float64) {
+	if swapped {
+		return m.halves[index-2:], m.samples[index-1:]
+	}
+	return m.samples[index-2:], m.halves[index-2:]
+}
+
+func dot(w *[points]float64, x []float64) float64 {
+	s := (*[points]float64)(x)
+	return w[0]*s[0] + w[1]*s[1] + w[2]*s[2] + w[3]*s[3] + w[4]*s[4]
+}
+
+// addMoving reads with a delay of its own for every sample, the first for index at.
+func (m *memory) addMoving(sum []float64, v *voice, at int) {
+	for i := range sum {
+		place := 2 * (float64(at+i) - v.late[i])
+		grid := int(place)
+		row := (place - float64(grid)) * fine
+		l := &m.leaps[int(row)]
+		row -= float64(int(row))
+		near, far := m.grids(grid&1 == 1, grid/2)
+		here := dot(&l.near, near) + dot(&l.far, far)
+		on := dot(&l.nearOn, near) + dot(&l.farOn, far)
+		sum[i] += v.gain * (here + row*on)
+	}
+}
