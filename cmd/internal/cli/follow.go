@@ -30,7 +30,7 @@ const followLong = `Hear MIDI clock on one port and keep the delays of a device 
 it, until Ctrl-C. Once the clock has settled, which takes two beats, a unit's echoes
 are worked out for its tempo, as retime and plan would do it, and set in what sounds;
 no slot is written. From then on only the times move, all together, whenever the
-change would be heard: half of 6 ms, or of 2.5 % of the longest delay where that is
+change would be heard: a third of 6 ms, or of 2.5 % of the longest delay where that is
 more (Friberg & Sundberg 1995). Tone and wow stay as they are.
 
 A device that follows a clock by itself gets the clock passed on, and each of its
