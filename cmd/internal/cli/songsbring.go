@@ -92,7 +92,7 @@ func (b *broughtSong) setLevel() {
 // judge minds what no machine would do, and what will be heard of it.
 func (b *broughtSong) judge() {
 	if preset.ReachOf(b.retimed.SpeedRatio) == preset.ReachNever {
-		b.mind("no motor would run the unit at %.2f of its speed: take another note or head, or mode \"grid\"", b.retimed.SpeedRatio)
+		b.mind("no motor would run the unit at %.3g of its speed: take another note or head, or mode \"grid\"", b.retimed.SpeedRatio)
 	}
 	if b.Mode == library.ModeGrid {
 		for _, n := range b.retimed.Together() {

@@ -130,12 +130,49 @@ func TestASetThatIsBrokenOffGoesOnWhereItEnded(t *testing.T) {
 			})
 		})
 	}
-	onBench(t, emulator.Options{Faults: emulator.Faults{RefuseWrites: 2}}, func(t *testing.T, b bench) {
-		sheet := writeSet(t, ebb)
-		require.Equal(t, exitFailed, b.with(t, "songs", "push", sheet).code)
-		v := b.with(t, "songs", "push", sheet, "--json").decode(t)
-		require.Equal(t, []string{"same", "written", "written"}, endings(t, v))
-	})
+	// A restart takes the device away for 1.5 s, which is longer than it is asked who it is.
+	for _, ill := range []emulator.Faults{{RefuseWrites: 2}, {Reboot: 9}} {
+		onBench(t, emulator.Options{Faults: ill}, func(t *testing.T, b bench) {
+			sheet := writeSet(t, ebb)
+			require.NotEqual(t, exitDone, b.with(t, "songs", "push", sheet).code)
+			v := b.with(t, "songs", "push", sheet, "--json").decode(t)
+			require.Equal(t, []string{"same", "written", "written"}, endings(t, v))
+		})
+	}
+}
+
+// TestWhatIllDevicesDoWithASet gives a set to devices that fail: the exit code says
+// how, and unless all is well no slot holds anything but its song or what it held.
+func TestWhatIllDevicesDoWithASet(t *testing.T) {
+	every := emulator.Every
+	for _, c := range []struct {
+		name string
+		ill  emulator.Options
+		code int
+		says string
+	}{
+		{"mute", emulator.Options{Faults: emulator.Faults{Mute: true}}, exitNoAnswer, "nothing was written"},
+		{"another model", emulator.Options{Faults: emulator.Faults{WrongIdentity: true}}, exitFailed, "choose the profile of the device that is there"},
+		{"write-protected", emulator.Options{WriteProtected: true}, exitFailed, `song "Flood": `},
+		{"keeps a time", emulator.Options{Faults: emulator.Faults{Keep: []int{0}}}, exitDifferent, `song "Flood": `},
+		{"all answers damaged", emulator.Options{Faults: emulator.Faults{CorruptAnswer: every}}, exitFailed, "nothing was written"},
+		{"dead after two slots", emulator.Options{Faults: emulator.Faults{DieAfter: 3}}, exitNoAnswer, "nothing was written"},
+		{"an answer lost", emulator.Options{Faults: emulator.Faults{LoseAnswer: 6}}, exitDone, ""},
+		{"noise between", emulator.Options{Faults: emulator.Faults{Rubbish: every}}, exitDone, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			onBench(t, c.ill, func(t *testing.T, b bench) {
+				before := b.memories(t)
+				got := b.with(t, "songs", "push", writeSet(t, ebb), "-q")
+				require.Equal(t, c.code, got.code, got.talk)
+				require.Contains(t, got.talk, c.says)
+				require.LessOrEqual(t, strings.Count(got.talk, "echowright: "), 1, "an error is told once")
+				if c.code != exitDone {
+					require.Equal(t, before, b.memories(t), "the first song already fails")
+				}
+			})
+		})
+	}
 }
 
 // stopping is a port on which Ctrl-C is pressed when so many messages have been sent.
