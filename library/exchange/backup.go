@@ -1,13 +1,14 @@
 package exchange
 
 import (
+	"bytes"
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 	"time"
 
 	"echowright/library"
+	"echowright/midi"
 )
 
 // BackedUp is what came of a backup. Its Bytes are those that are kept, not the
@@ -32,17 +33,21 @@ const keepEvery = time.Second
 // finished, for whatever reason, can be gone on with.
 func (s *Session) Backup(ctx context.Context, numbers []int, o BackupOptions) (BackedUp, error) {
 	b := backup{Session: s, done: BackedUp{Snapshot: o.Resume}, asked: numbers}
+	var begun []byte
+	var err error
 	if o.Resume != "" {
-		if err := b.goOn(o.Resume); err != nil {
+		if begun, err = b.goOn(o.Resume); err != nil {
 			return b.done, err
 		}
 	}
 	if err := s.checkSlots(b.asked); err != nil {
 		return b.done, err
 	}
-	var err error
 	if b.identity, err = s.identify(ctx, &b.done.Spent); err != nil {
 		return b.done, err
+	}
+	if o.Resume != "" && !bytes.Equal(begun, b.identity) {
+		return b.done, fmt.Errorf("snapshot %q was begun with a device that says of itself %s, and this one says %s: begin a new backup", o.Resume, midi.Hex(begun), midi.Hex(b.identity))
 	}
 	b.lastKept = s.Now()
 	err = b.readAll(ctx)
@@ -62,16 +67,19 @@ type backup struct {
 	bytes    int
 }
 
-// goOn takes over what an earlier backup has kept.
-func (b *backup) goOn(name string) error {
+// goOn takes over what an earlier backup has kept, and gives what the device said
+// of itself then.
+func (b *backup) goOn(name string) (identity []byte, err error) {
 	old, err := b.Shelf.Snapshot(name)
 	switch {
 	case err != nil:
-		return err
+		return nil, err
 	case old.Complete:
-		return fmt.Errorf("snapshot %q is complete: there is nothing to go on with", name)
-	case old.Device != b.Device.Name || old.ProfileSHA256 != b.Device.SHA256():
-		return fmt.Errorf("snapshot %q is of another device, or was begun with another version of its profile: begin a new backup", name)
+		return nil, fmt.Errorf("snapshot %q is complete: there is nothing to go on with", name)
+	case !b.isOf(old):
+		return nil, fmt.Errorf("snapshot %q is of another device (%q, unit %d), this one is %q, unit %d: begin a new backup", name, old.Device, old.UnitNumber, b.Device.Name, b.Unit)
+	case old.ProfileSHA256 != b.Device.SHA256():
+		return nil, fmt.Errorf("snapshot %q was begun with another version of the profile of %q: begin a new backup", name, old.Device)
 	}
 	b.asked = old.Asked
 	for _, slot := range old.Slots {
@@ -79,7 +87,7 @@ func (b *backup) goOn(name string) error {
 		b.bytes += len(slot.Messages)
 	}
 	b.done.Slots = len(b.have)
-	return nil
+	return old.Identity, nil
 }
 
 func (b *backup) readAll(ctx context.Context) error {
@@ -116,9 +124,9 @@ func (b *backup) put(ctx context.Context, complete bool) error {
 		if first.Complete = complete; !complete {
 			first.Asked = b.asked
 		}
-		b.done.Snapshot, err = b.Shelf.WriteSnapshot(ctx, first)
+		b.done.Snapshot, err = b.keeper().WriteSnapshot(ctx, first)
 	} else {
-		err = b.Shelf.GrowSnapshot(ctx, b.done.Snapshot, slots, complete)
+		err = b.keeper().GrowSnapshot(ctx, b.done.Snapshot, slots, complete)
 	}
 	if err != nil {
 		return fmt.Errorf("keeping what the device holds: %w", err)
@@ -153,22 +161,28 @@ func (e *PartialError) Error() string {
 
 func (e *PartialError) Unwrap() error { return e.Err }
 
-// PartialBackup is the newest backup of this device that was not finished.
+// PartialBackup is the newest backup of this device, over this port, that was not
+// finished. One over another port may be of another box of the same make: that
+// must be named.
 func (s *Session) PartialBackup() (string, error) {
 	all, err := s.Shelf.Snapshots()
 	if err != nil {
 		return "", err
 	}
+	elsewhere := ""
 	for _, e := range slices.Backward(all) {
-		if e.Err == nil && !e.Snapshot.Complete && s.isOf(e.Snapshot) {
+		switch {
+		case e.Err != nil || e.Snapshot.Complete || !s.isOf(e.Snapshot):
+		case e.Snapshot.Port == s.Port:
 			return e.Name, nil
+		case elsewhere == "":
+			elsewhere = fmt.Sprintf("; %s was broken off over %s: if that is the same box, give --resume=%[1]s", e.Name, e.Snapshot.Port)
 		}
 	}
-	return "", errors.New("no backup of this device was broken off: run backup without --resume")
+	return "", fmt.Errorf("no backup of this device over %s was broken off: run backup without --resume%s", s.Port, elsewhere)
 }
 
-// isOf reports whether a snapshot is of the device of this session. The port may
-// have another name today.
+// isOf reports whether a snapshot is of a device such as the one of this session.
 func (s *Session) isOf(k library.Snapshot) bool {
 	return k.Device == s.Device.Name && k.UnitNumber == s.Unit && k.Channel == s.Channel
 }

@@ -51,10 +51,16 @@ type MismatchError struct {
 
 func (e *MismatchError) Error() string {
 	if e.OtherProfile {
-		return fmt.Sprintf("snapshot %q was taken with another version of the profile of %q: nothing was written; the version used is kept in the snapshot "+
-			"as profile.toml, give it with --device, or --force the profile of today", e.Snapshot, e.Wanted)
+		return e.mismatch() + ": nothing was written; the version used is kept in the snapshot as profile.toml, give it with --device, or --force the profile of today"
 	}
-	return fmt.Sprintf("snapshot %q is of device %q, not of %q: nothing was written", e.Snapshot, e.Of, e.Wanted)
+	return e.mismatch() + ": nothing was written"
+}
+
+func (e *MismatchError) mismatch() string {
+	if e.OtherProfile {
+		return fmt.Sprintf("snapshot %q was taken with another version of the profile of %q", e.Snapshot, e.Wanted)
+	}
+	return fmt.Sprintf("snapshot %q is of device %q, not of %q", e.Snapshot, e.Of, e.Wanted)
 }
 
 // Compare reads the slots that a snapshot would be put back to and tells those
@@ -113,6 +119,9 @@ func (s *Session) Wanted(name string, places []Placed, o RestoreOptions) ([]Chan
 		if err != nil {
 			return nil, fmt.Errorf("snapshot %q: %w", name, err)
 		}
+		if err := s.canHold(change); err != nil {
+			return nil, fmt.Errorf("snapshot %q: %w; nothing was written", name, err)
+		}
 		if change.Setting.Codes != nil {
 			if err := s.CheckRunaway(p.To, change.Setting, o.AllowRunaway); err != nil {
 				return nil, err
@@ -121,6 +130,19 @@ func (s *Session) Wanted(name string, places []Placed, o RestoreOptions) ([]Chan
 		all = append(all, change)
 	}
 	return all, nil
+}
+
+// canHold refuses what the device could not be made to hold: a memory of another
+// length, or one that means nothing where only parameters can be sent.
+func (s *Session) canHold(c Change) error {
+	if s.Device.Readable() {
+		_, err := s.Device.WriteSlotSteps(s.Unit, c.To, c.Memory)
+		return err
+	}
+	if c.Setting.Codes == nil {
+		return fmt.Errorf("slot %d is no setting of device %q, and it takes nothing else", c.From, s.Device.Name)
+	}
+	return nil
 }
 
 func (s *Session) matches(k library.Snapshot, force bool) error {
@@ -132,7 +154,7 @@ func (s *Session) matches(k library.Snapshot, force bool) error {
 	if !force {
 		return e
 	}
-	s.warn("forced: %v", e)
+	s.warn("%s: forced all the same", e.mismatch())
 	return nil
 }
 
@@ -163,7 +185,13 @@ func (s *Session) changeTo(taken *profiles.Device, k library.Snapshot, p Placed)
 			return c, fmt.Errorf("slot %d: %w", p.From, err)
 		}
 		c.Setting = setting
-		return c, s.Device.Check(setting)
+		if err := s.Device.Check(setting); err != nil {
+			return c, err
+		}
+		if s.Device.Readable() {
+			c.Memory = s.Device.AppendSlot(nil, setting)
+		}
+		return c, nil
 	}
 	number, memory, err := taken.SlotMemory(messages)
 	if err != nil {

@@ -293,6 +293,51 @@ func TestABackupThatWasBrokenOffGoesOn(t *testing.T) {
 	})
 }
 
+func TestABackupGoesOnOnlyWithTheSameBox(t *testing.T) {
+	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+		broken, cancel := context.WithTimeout(ctx, 700*time.Millisecond)
+		defer cancel()
+		_, err := b.Backup(broken, b.AllSlots(), BackupOptions{})
+		var partial *PartialError
+		require.ErrorAs(t, err, &partial)
+
+		other := *b.Session
+		other.Port = "unix:elsewhere"
+		_, err = other.PartialBackup()
+		require.ErrorContains(t, err, "if that is the same box, give --resume="+partial.Snapshot)
+		other.Unit = 3
+		_, err = other.PartialBackup()
+		require.NotContains(t, err.Error(), partial.Snapshot)
+		_, err = other.Backup(ctx, nil, BackupOptions{Resume: partial.Snapshot})
+		require.ErrorContains(t, err, "unit 0")
+
+		kept, err := b.Shelf.Snapshot(partial.Snapshot)
+		require.NoError(t, err)
+		kept.Identity[len(kept.Identity)-2]++ // another version of the firmware
+		another, err := b.Shelf.WriteSnapshot(ctx, kept)
+		require.NoError(t, err)
+		_, err = b.Backup(ctx, nil, BackupOptions{Resume: another})
+		require.ErrorContains(t, err, "begin a new backup")
+	})
+}
+
+func TestAReplayLeavesNothingInTheLibrary(t *testing.T) {
+	aside, err := library.Open(t.TempDir(), time.Now)
+	require.NoError(t, err)
+	onTheBench(t, emulator.Options{Faults: emulator.Faults{DieAfter: 3}}, func(t *testing.T, ctx context.Context, b *bench) {
+		b.Aside = aside
+		_, err := b.Push(ctx, 5, b.written(), PushOptions{})
+		require.Error(t, err)
+		require.Empty(t, b.openIntents(t))
+		snapshots, err := b.Shelf.Snapshots()
+		require.NoError(t, err)
+		require.Empty(t, snapshots)
+		aside, err := aside.Intents()
+		require.NoError(t, err)
+		require.Len(t, aside, 1)
+	})
+}
+
 func TestLoadMakesASlotSound(t *testing.T) {
 	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
 		_, err := b.Push(ctx, 9, b.written(), PushOptions{})

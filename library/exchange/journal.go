@@ -26,7 +26,7 @@ func (s *Session) begin(ctx context.Context, doing, note, snapshot string, all [
 }
 
 func (s *Session) beginIntent(ctx context.Context, i library.Intent) (string, error) {
-	name, err := s.Shelf.Begin(ctx, i)
+	name, err := s.keeper().Begin(ctx, i)
 	if err != nil {
 		return "", fmt.Errorf("noting in the journal what is going to be written: %w; nothing was written to the device", err)
 	}
@@ -44,7 +44,7 @@ func (s *Session) intent(doing, note, snapshot string) library.Intent {
 // finished closes what was begun, also after Ctrl-C. Where the journal cannot be
 // closed the intent stays in it, and that is told with the error there was.
 func (s *Session) finished(ctx context.Context, intent string, failed error) (left string, err error) {
-	err = s.Shelf.Finish(context.WithoutCancel(ctx), intent)
+	err = s.keeper().Finish(context.WithoutCancel(ctx), intent)
 	if err == nil {
 		return "", failed
 	}
@@ -58,7 +58,7 @@ func (s *Session) finished(ctx context.Context, intent string, failed error) (le
 // checkOpen refuses to begin anything while something else on the same port has
 // not come to its end.
 func (s *Session) checkOpen() error {
-	open, err := s.Shelf.Intents()
+	open, err := s.keeper().Intents()
 	if err != nil {
 		return err
 	}

@@ -76,12 +76,17 @@ func (s *Session) replaceOnce(ctx context.Context, spent *Spent, asked, before c
 // it holds the one or the other already. A device that says nothing at all is
 // given time to come back.
 func (s *Session) settle(ctx context.Context, spent *Spent, asked, before content) (Holds, error) {
+	var silence error
 	for {
 		holds, err := s.settleOnce(ctx, spent, asked, before)
 		var silent *transfer.NoAnswerError
-		if holds != HoldsUnknown || !errors.As(err, &silent) || ctx.Err() != nil {
+		switch {
+		case holds == HoldsUnknown && ctx.Err() != nil && silence != nil:
+			return holds, silence // that its time is over says less
+		case holds != HoldsUnknown || !errors.As(err, &silent):
 			return holds, err
 		}
+		silence = err
 	}
 }
 

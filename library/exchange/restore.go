@@ -2,7 +2,6 @@ package exchange
 
 import (
 	"context"
-	"fmt"
 )
 
 // Restored is what came of putting a snapshot back.
@@ -101,9 +100,6 @@ func (s *Session) brokenOff(ctx context.Context, done Restored, intent string, l
 func (s *Session) restoreUnread(ctx context.Context, done Restored, c Comparison) (Restored, error) {
 	done.Verified = VerifiedUnreadable
 	for i, change := range c.Changes {
-		if change.Setting.Codes == nil {
-			return done, fmt.Errorf("slot %d of %s is no setting, and device %q takes nothing else", change.From, c.Snapshot, s.Device.Name)
-		}
 		pushed := Pushed{Slot: change.To, Holds: HoldsBefore, Verified: VerifiedNo}
 		pushed, err := s.pushUnread(ctx, pushed, change.Setting, "of "+c.Snapshot)
 		done.Messages, done.Bytes, done.Seconds = done.Messages+pushed.Messages, done.Bytes+pushed.Bytes, done.Seconds+pushed.Seconds

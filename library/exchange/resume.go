@@ -45,7 +45,9 @@ func (s *Session) Resume(ctx context.Context, i library.Intent, putBack bool) (R
 	if err != nil {
 		return done, fmt.Errorf("%s stays in the journal: %w", i.Name, err)
 	}
-	_, err = s.finished(ctx, i.Name, nil)
+	if s.Aside == nil {
+		_, err = s.finished(ctx, i.Name, nil)
+	}
 	return done, err
 }
 

@@ -26,6 +26,7 @@ type Session struct {
 	Port    string // its name, kept in snapshots
 	Link    Runner
 	Shelf   *library.Library
+	Aside   *library.Library // where a replay of a trace keeps what it would keep in Shelf; nil for a device
 	Now     func() time.Time
 
 	Progress func(done, of int) // slots done, may be nil
@@ -81,11 +82,19 @@ func (s *Session) identify(ctx context.Context, spent *Spent) (identity []byte, 
 // keep files slots as a snapshot and returns its name.
 func (s *Session) keep(ctx context.Context, slots []Slot, identity []byte, note string) (string, error) {
 	snapshot := s.snapshot(kept(slots), identity, note)
-	name, err := s.Shelf.WriteSnapshot(ctx, snapshot)
+	name, err := s.keeper().WriteSnapshot(ctx, snapshot)
 	if err != nil {
 		return "", fmt.Errorf("keeping what the device holds: %w; nothing was written to the device", err)
 	}
 	return name, nil
+}
+
+// keeper is the library that snapshots and intents go to.
+func (s *Session) keeper() *library.Library {
+	if s.Aside != nil {
+		return s.Aside
+	}
+	return s.Shelf
 }
 
 // snapshot is one of the device as it is now.

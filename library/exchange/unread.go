@@ -84,7 +84,7 @@ func (s *Session) sendUnread(ctx context.Context, spent *Spent, steps []midi.Ste
 func (s *Session) keepSent(ctx context.Context, slot int, steps []midi.Step) error {
 	snapshot := s.snapshot([]library.SnapshotSlot{{Slot: slot, Messages: sent(steps)}}, nil, fmt.Sprintf("slot %d as it was last sent", slot))
 	snapshot.Sent = true
-	if _, err := s.Shelf.WriteSnapshot(context.WithoutCancel(ctx), snapshot); err != nil {
+	if _, err := s.keeper().WriteSnapshot(context.WithoutCancel(ctx), snapshot); err != nil {
 		return fmt.Errorf("the slot was written, but that cannot be kept as what is last known of it: %w", err)
 	}
 	return nil
