@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"echowright/cmd/internal/ui"
 )
@@ -14,23 +15,33 @@ import (
 // errNotAgreed is what comes of any answer but yes, and of none.
 var errNotAgreed = errors.New("not agreed to: answer y, or give --yes")
 
-// agree asks the person in front of the terminal; nil is a yes. Where nobody can
-// be asked, the command itself is the answer. Ctrl-C is the context's error.
+// pipedAnswer is how long an answer is waited for where no person can be asked.
+const pipedAnswer = 500 * time.Millisecond
+
+// agree asks the person in front of the terminal; nil is a yes. Elsewhere an
+// answer that was piped in counts as well; where there is none, the command itself
+// is the answer. Ctrl-C is the context's error.
 func (c *call) agree(ctx context.Context, question string) error {
-	if !ui.Asks(c.Stdin) {
-		return nil
+	asks := ui.Asks(c.Stdin)
+	if asks {
+		fmt.Fprintf(c.Stderr, "%s [y/N] ", ui.Line(question))
 	}
-	fmt.Fprintf(c.Stderr, "%s [y/N] ", ui.Line(question))
 	answer := make(chan string, 1)
 	go func() {
-		line, _ := bufio.NewReader(c.Stdin).ReadString('\n') // the end of the input is no agreement
+		line, _ := bufio.NewReader(c.Stdin).ReadString('\n') // the end of the input is no answer
 		answer <- line
 	}()
+	var nobody <-chan time.Time
+	if !asks {
+		nobody = time.After(pipedAnswer)
+	}
 	select {
 	case line := <-answer:
-		if ctx.Err() == nil && slices.Contains([]string{"y", "yes"}, strings.ToLower(strings.TrimSpace(line))) {
+		if ctx.Err() == nil && (isYes(line) || line == "" && !asks) {
 			return nil
 		}
+	case <-nobody:
+		return ctx.Err()
 	case <-ctx.Done():
 		fmt.Fprintln(c.Stderr) // the line of the question is still open
 	}
@@ -38,4 +49,8 @@ func (c *call) agree(ctx context.Context, question string) error {
 		return err
 	}
 	return errNotAgreed
+}
+
+func isYes(line string) bool {
+	return slices.Contains([]string{"y", "yes"}, strings.ToLower(strings.TrimSpace(line)))
 }

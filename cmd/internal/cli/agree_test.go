@@ -5,6 +5,7 @@ import (
 	"context"
 	"io"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/creack/pty"
@@ -52,5 +53,15 @@ func TestCtrlCIsNoAgreement(t *testing.T) {
 }
 
 func TestWhereNobodyCanBeAskedTheCommandIsTheAnswer(t *testing.T) {
-	require.NoError(t, (&call{Env: Env{Stdin: &bytes.Buffer{}}}).agree(t.Context(), "?"))
+	for answer, want := range map[string]error{"": nil, "y\n": nil, "n\n": errNotAgreed, "\n": errNotAgreed, "who knows": errNotAgreed} {
+		c := &call{Env: Env{Stdin: bytes.NewBufferString(answer)}}
+		require.Equal(t, want, c.agree(t.Context(), "?"), "%q piped in", answer)
+	}
+	synctest.Test(t, func(t *testing.T) {
+		silent, hold := io.Pipe() // open, and nobody writes to it
+		defer hold.Close()
+		began := time.Now()
+		require.NoError(t, (&call{Env: Env{Stdin: silent}}).agree(t.Context(), "?"))
+		require.Equal(t, pipedAnswer, time.Since(began))
+	})
 }
