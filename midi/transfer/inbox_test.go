@@ -157,6 +157,33 @@ func TestTrace(t *testing.T) {
 	})
 }
 
+// Whoever looks on is told once a step that it is sent again, and why at first.
+func TestAStepThatIsSentAgainIsTold(t *testing.T) {
+	answer := func(hex string) []say { return []say{{after: 5 * ms, hex: hex}} }
+	for _, tc := range []struct {
+		name   string
+		script func(int, byte) []say
+		told   []string
+	}{
+		{"all is well", always(say{after: 5 * ms, hex: done}), nil},
+		{"silence", inOrder(nil, answer(done), answer(done)), []string{"command 10: no answer"}},
+		{"damage, then silence, then busy, on the first of two", inOrder(answer(damaged), nil, answer(busy), answer(done), answer(done)),
+			[]string{"command 10: did not arrive whole (checksum)"}},
+		{"busy on both", inOrder(answer(busy), answer(done), answer(busy), answer(busy), answer(done)), []string{"command 10: busy", "command 11: busy"}},
+		{"never an answer", always(), []string{"command 10: no answer"}},
+		{"refused, which is not sent again", always(say{after: 5 * ms, hex: routing}), nil},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			synctest.Test(t, func(t *testing.T) {
+				var told []string
+				l, _ := talk(t, Options{Again: func(what, why string) { told = append(told, what+": "+why) }}, tc.script)
+				_, _ = l.Run(t.Context(), []midi.Step{step(0x10), step(0x11)}) // how it ends is told elsewhere
+				require.Equal(t, tc.told, told)
+			})
+		})
+	}
+}
+
 func TestSystemClock(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		c := System()

@@ -52,6 +52,7 @@ type Options struct {
 	Limit     int           // longest message taken in; default midi.DefaultLimit
 	Clock     Clock         // default the system's
 	Trace     func(TraceEvent)
+	Again     func(what, why string) // told the first time that a step is sent again; by the goroutine that calls Run
 }
 
 const (

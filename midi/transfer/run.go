@@ -63,9 +63,10 @@ type turn struct {
 	before Heard  // what had come before it
 	other  []byte // the first message that came and was no answer
 
-	tries    int // how often it was sent
-	unheard  int // how many of these have no answer
-	again    int // how often there was silence or damage
+	tries    int  // how often it was sent
+	unheard  int  // how many of these have no answer
+	again    int  // how often there was silence or damage
+	told     bool // that it is sent again
 	messages int
 	bytes    int
 }
@@ -137,7 +138,17 @@ func (t *turn) hear(ctx context.Context) (hearing, error) {
 		return h, t.giveUp(h)
 	}
 	t.link.remark("%s: %s, sent again", t.step.What, h.reason())
+	t.tellAgain(h)
 	return h, nil
+}
+
+// tellAgain tells why the step is sent again, the first time only: whoever looks on
+// wants to know what is wrong with the line, not to count.
+func (t *turn) tellAgain(h hearing) {
+	if tell := t.link.options.Again; tell != nil && !t.told {
+		tell(t.step.What, h.reason())
+	}
+	t.told = true
 }
 
 // leaveAlone waits while the device is busy, and gives back that it is. If it may
@@ -150,6 +161,7 @@ func (t *turn) leaveAlone(ctx context.Context, busy hearing) (hearing, error) {
 		return busy, t.giveUp(busy)
 	}
 	l.remark("%s: %s, sent again in %v", t.step.What, busy.reason(), l.options.BusyPause)
+	t.tellAgain(busy)
 	for {
 		earlier := t.unheard > 0
 		h, err := t.await(ctx, until)

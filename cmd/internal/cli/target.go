@@ -132,7 +132,9 @@ func (t target) converse(ctx context.Context, c *call, what string, do func(*exc
 		return err
 	}
 	defer trace.end(c)
-	link := t.link(p, trace.remark)
+	manners := t.manners()
+	manners.Trace, manners.Again = trace.remark, func(what, why string) { c.say("step %q: %s, sent again", what, why) }
+	link := transfer.Open(p, manners)
 	defer link.Close()
 	progress := c.talk.Progress(what, c.Now)
 	defer progress.End()
@@ -159,9 +161,14 @@ func (t target) open(ctx context.Context, c *call) (port.Port, *tracing, error) 
 
 // link is the port with the device's manners; note, if not nil, is told what passes.
 func (t target) link(p port.Port, note func(transfer.TraceEvent)) *transfer.Link {
-	return transfer.Open(p, transfer.Options{
-		Name: t.port, Piece: t.device.Manners.Buffer / 2, Retries: t.device.Manners.Retries, Trace: note,
-	})
+	manners := t.manners()
+	manners.Trace = note
+	return transfer.Open(p, manners)
+}
+
+// manners are the device's on the line.
+func (t target) manners() transfer.Options {
+	return transfer.Options{Name: t.port, Piece: t.device.Manners.Buffer / 2, Retries: t.device.Manners.Retries}
 }
 
 func (t target) session(c *call, link *transfer.Link, progress *ui.Progress) (*exchange.Session, error) {
