@@ -102,7 +102,7 @@ func manifestOf(s Snapshot) manifest {
 func (m manifest) snapshot(name string) Snapshot {
 	s := Snapshot{
 		Name: name, Device: m.Device, ProfileSHA256: m.ProfileSHA256, Port: m.Port, UnitNumber: m.Unit, Channel: m.Channel, Identity: m.Identity,
-		Taken: m.Taken, Note: m.Note, Sent: m.Sent, Complete: m.Complete, Asked: m.Asked,
+		Taken: m.Taken, Note: m.Note, Sent: m.Sent, Sealed: m.OwnSHA256 != "", Complete: m.Complete, Asked: m.Asked,
 	}
 	for _, slot := range m.Slots {
 		s.Slots = append(s.Slots, SnapshotSlot{Slot: slot.Slot})

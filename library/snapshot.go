@@ -28,6 +28,7 @@ type Snapshot struct {
 	Taken         time.Time
 	Note          string
 	Sent          bool  // the messages are what was last sent to a device that cannot be read
+	Sealed        bool  // its manifest proves itself; one that does not was changed by hand, or is older than such proofs
 	Complete      bool  // all that was asked for is here
 	Asked         []int // the slots that were asked for, lowest first; only while not Complete
 	Slots         []SnapshotSlot

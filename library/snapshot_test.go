@@ -61,7 +61,7 @@ func TestASnapshotComesBackAsItWasWritten(t *testing.T) {
 	got, err := l.Snapshot(name)
 	require.NoError(t, err)
 	require.True(t, want.Taken.Equal(got.Taken), "%v and %v", want.Taken, got.Taken)
-	want.Name, want.Taken, want.ProfileSHA256 = name, got.Taken, got.ProfileSHA256
+	want.Name, want.Taken, want.ProfileSHA256, want.Sealed = name, got.Taken, got.ProfileSHA256, true
 	want.Slots[0], want.Slots[1] = want.Slots[1], want.Slots[0]
 	require.Equal(t, want, got)
 	require.NoError(t, l.CheckSnapshot(name))

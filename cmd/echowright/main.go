@@ -13,8 +13,8 @@ import (
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	context.AfterFunc(ctx, stop) // a second Ctrl-C ends the program as it stands
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	context.AfterFunc(ctx, stop) // a second Ctrl-C, or terminal that closes, ends the program as it stands
 	code := cli.Run(ctx, cli.Env{
 		Args:  os.Args[1:],
 		Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr,

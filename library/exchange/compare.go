@@ -65,11 +65,14 @@ func (e *MismatchError) mismatch() string {
 
 // Compare reads the slots that a snapshot would be put back to and tells those
 // that hold something else. The snapshot must be of this model and profile unless
-// o says otherwise.
+// o says otherwise, and nothing else may be under way on this port.
 func (s *Session) Compare(ctx context.Context, name string, places []Placed, o RestoreOptions) (Comparison, error) {
 	c := Comparison{Snapshot: name}
 	wanted, err := s.Wanted(name, places, o)
 	if err != nil {
+		return c, err
+	}
+	if err := s.checkOpen(); err != nil {
 		return c, err
 	}
 	if c.identity, err = s.identify(ctx, &c.Spent); err != nil {

@@ -57,7 +57,7 @@ func (s *Session) replaceOnce(ctx context.Context, spent *Spent, asked, before c
 		return HoldsAsked, s.lookAfter(settling, spent, near)
 	}
 	holds, err := s.settle(settling, spent, asked, before)
-	if holds == HoldsBefore { // what is there has not gone elsewhere
+	if holds == HoldsBefore || bytes.Equal(asked.memory, before.memory) { // it may have gone elsewhere
 		if err := s.lookAfter(settling, spent, near); err != nil {
 			return holds, fmt.Errorf("%w; and %w", failed, err)
 		}
@@ -95,10 +95,10 @@ func (s *Session) settleOnce(ctx context.Context, spent *Spent, asked, before co
 	switch {
 	case err != nil:
 		return HoldsUnknown, err
+	case s.differs(now, asked) == nil: // also where it held that before
+		return HoldsAsked, nil
 	case bytes.Equal(now.Memory, before.memory):
 		return HoldsBefore, nil
-	case s.differs(now, asked) == nil:
-		return HoldsAsked, nil
 	}
 	if err := s.writeAndVerify(ctx, spent, before); err != nil {
 		return HoldsUnknown, err

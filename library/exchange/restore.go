@@ -70,7 +70,11 @@ func (s *Session) restoreAll(ctx context.Context, done Restored, intent string, 
 			holds, err = s.replace(ctx, &done.Spent, a, before, s.near(a.slot, near))
 		}
 		if err != nil {
-			return done, s.brokenOff(ctx, done, intent, asked[i:], holds, err)
+			err = s.brokenOff(ctx, done, intent, asked[i:], holds, err)
+			if holds == HoldsAsked {
+				done.Written = append(done.Written, a.slot)
+			}
+			return done, err
 		}
 		near[first+i].content = a
 		done.Written = append(done.Written, a.slot)

@@ -166,3 +166,26 @@ func TestALoopThatGrowsIsRefused(t *testing.T) {
 		require.Contains(t, b.warnings[0], "close to running away")
 	})
 }
+
+func TestWhatIsUnderWayIsToldBeforeAnythingIsRead(t *testing.T) {
+	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+		intent := b.leftOpen(t, ctx, func([]byte) {})
+		c, err := b.Compare(ctx, intent.Snapshot, []Placed{{5, 5}}, RestoreOptions{})
+		var open *OpenError
+		require.ErrorAs(t, err, &open)
+		require.Zero(t, c.Spent.Messages)
+	})
+}
+
+func TestASlotThatHeldItAllAlongHoldsWhatWasAsked(t *testing.T) {
+	onTheBench(t, emulator.Options{}, func(t *testing.T, ctx context.Context, b *bench) {
+		_, err := b.Push(ctx, 5, b.written(), PushOptions{})
+		require.NoError(t, err)
+		// In the middle of the write to memory.
+		interrupted, cancel := context.WithTimeout(ctx, 200*time.Millisecond)
+		defer cancel()
+		done, err := b.Push(interrupted, 5, b.written(), PushOptions{All: true})
+		require.Error(t, err)
+		require.Equal(t, HoldsAsked, done.Holds)
+	})
+}
