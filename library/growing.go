@@ -80,7 +80,7 @@ func (m *manifest) take(slots []SnapshotSlot, complete bool) error {
 		return nil
 	}
 	if missing := m.missing(); len(missing) > 0 {
-		return fmt.Errorf("it is not complete: slots %s were asked for and are not there; read them first", listed(missing))
+		return fmt.Errorf("it is not complete: %s asked for, and not there; read what is missing first", SlotWords(missing))
 	}
 	m.Complete, m.Asked = true, nil
 	return nil

@@ -68,8 +68,8 @@ func TestASnapshotThatCannotGrowStaysAsItIs(t *testing.T) {
 		{"a slot twice", []SnapshotSlot{rest[0], rest[0]}, false, "slot 12: stands twice"},
 		{"a slot without bytes", []SnapshotSlot{{Slot: 12}}, false, "slot 12: has 0 bytes"},
 		{"a slot that holds something else", []SnapshotSlot{{Slot: 3, Messages: []byte{1}}}, false, "slot 3 is in it already, with other content"},
-		{"complete while two are lacking", nil, true, "it is not complete: slots 0, 12 were asked for and are not there; read them first"},
-		{"complete while one is lacking", rest[:1], true, "it is not complete: slots 0 were asked for"},
+		{"complete while two are lacking", nil, true, "it is not complete: slots 0, 12 asked for, and not there; read what is missing first"},
+		{"complete while one is lacking", rest[:1], true, "it is not complete: slot 0 asked for"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			l := open(t)

@@ -85,9 +85,9 @@ func restoredWords(name string, v restoredView) string {
 		return fmt.Sprintf("nothing to write: the device holds all of %s already", name)
 	}
 	if v.Verified == exchange.VerifiedUnreadable {
-		return fmt.Sprintf("sent: %s; the device cannot be read, so only your ear can tell what it holds; what was sent is kept as last known", slotList(v.Written))
+		return fmt.Sprintf("sent: %s; the device cannot be read, so only your ear can tell what it holds; what was sent is kept as last known", library.SlotWords(v.Written))
 	}
-	text := "written and verified: " + slotList(v.Written)
+	text := "written and verified: " + library.SlotWords(v.Written)
 	if len(v.Same) > 0 || v.Broken == nil {
 		text += fmt.Sprintf("; %s held it already", ui.Count(len(v.Same), "slot", "slots"))
 	}
@@ -107,19 +107,9 @@ func brokenWords(b brokenView) string {
 	}
 	text := fmt.Sprintf("broken off at slot %d: it %s", b.Slot, what)
 	if len(b.Untouched) > 0 {
-		text += fmt.Sprintf("; not touched: %s", slotList(b.Untouched))
+		text += fmt.Sprintf("; not touched: %s", library.SlotWords(b.Untouched))
 	}
 	return text
-}
-
-func slotList(numbers []int) string {
-	switch len(numbers) {
-	case 0:
-		return "no slot"
-	case 1:
-		return "slot " + joined(numbers)
-	}
-	return "slots " + joined(numbers)
 }
 
 // changeWords say what a restore would change in a slot.

@@ -190,12 +190,12 @@ func resumedWords(i library.Intent, done exchange.Resumed) string {
 	if done.PutBack {
 		end = "put back as it was"
 	}
-	text := fmt.Sprintf("%s of %s on %s is %s", i.Doing, slotsInWords(intentSlots(i)), i.Port, end)
+	text := fmt.Sprintf("%s of %s on %s is %s", i.Doing, library.SlotWords(intentSlots(i)), i.Port, end)
 	if len(done.Written) > 0 {
-		text += fmt.Sprintf("; %s written", slotsInWords(done.Written))
+		text += fmt.Sprintf("; %s written", library.SlotWords(done.Written))
 	}
 	if len(done.Same) > 0 {
-		text += fmt.Sprintf("; %s held it already", slotsInWords(done.Same))
+		text += fmt.Sprintf("; %s held it already", library.SlotWords(done.Same))
 	}
 	if done.Verified == exchange.VerifiedYes {
 		text += "; read back and verified"

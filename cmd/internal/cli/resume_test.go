@@ -126,7 +126,7 @@ func TestWhatIsUnderWayInASentence(t *testing.T) {
 	}{
 		{library.IntentEntry{Intent: i}, brokenOff, "restore of slots 3, 4, 9 on raw:/dev/midi1 (stage), begun 2026-11-25 19:30, has not come to its end: " +
 			"`echowright resume` finishes it, `echowright resume --put-back` puts back what was there"},
-		{library.IntentEntry{Intent: long}, portInUse, "restore of 67 slots on raw:/dev/midi1 (stage), begun 2026-11-25 19:30, has not come to its end: another echowright is using that port right now and may be at it"},
+		{library.IntentEntry{Intent: long}, portInUse, "restore of slots 3, 4, 9-73 on raw:/dev/midi1 (stage), begun 2026-11-25 19:30, has not come to its end: another echowright is using that port right now and may be at it"},
 		{library.IntentEntry{Intent: unknown}, brokenOff, "restore of slot 3 on raw:/dev/midi1, begun 2026-11-25 19:30, has not come to its end: " +
 			"`echowright resume` finishes it; what was there before is not known"},
 		{library.IntentEntry{Name: "n", Err: errors.New("it is torn")}, brokenOff, "the journal's entry n cannot be read: it is torn; `echowright resume --forget n` drops it"},

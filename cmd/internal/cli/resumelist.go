@@ -60,7 +60,7 @@ func (c *call) listIntents(ctx context.Context, shelf *library.Library, open []l
 		if v.InUse {
 			state = "another echowright is using the port"
 		}
-		t.Add(v.Name, v.Doing, slotsInWords(intentSlots(open[i].Intent)), v.Port, v.Began, state)
+		t.Add(v.Name, v.Doing, library.SlotWords(intentSlots(open[i].Intent)), v.Port, v.Began, state)
 	}
 	t.Print(c.out)
 	return nil

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echowright/cmd/internal/ui"
+	"echowright/library"
 	"echowright/library/exchange"
 	"echowright/profiles"
 )
@@ -149,7 +150,7 @@ func (c *call) sayOnlyIn(name string, slots, others []exchange.Slot) {
 		}
 	}
 	if len(only) > 0 {
-		c.say("only in %s: %s", name, slotsInWords(only))
+		c.say("only in %s: %s", name, library.SlotWords(only))
 	}
 }
 
@@ -161,7 +162,7 @@ func (c *call) showDiff(all diff) error {
 		return ui.JSON(c.out, all)
 	}
 	if len(all.Difference) == 0 {
-		c.print("no parameter differs in the slots that both hold: %s", slotsInWords(all.Compared))
+		c.print("no parameter differs in the slots that both hold: %s", library.SlotWords(all.Compared))
 		return nil
 	}
 	t := ui.Table{Titles: []string{">slot", "parameter", ">was", ">is", "unit"}}

@@ -107,7 +107,7 @@ func TestAComparisonOnlyReads(t *testing.T) {
 				require.Equal(t, c.code, got.code, got.talk)
 				require.Contains(t, got.talk, c.says)
 				if c.code == exitDone {
-					require.Equal(t, "no parameter differs in the slots that both hold: slots 4, 5, 6\n", got.out)
+					require.Equal(t, "no parameter differs in the slots that both hold: slots 4-6\n", got.out)
 				} else {
 					require.Empty(t, got.out)
 				}

@@ -57,7 +57,7 @@ func (k kept) slot(d *profiles.Device, s library.SnapshotSlot) exchange.Slot {
 func (k kept) find(number int) (exchange.Slot, error) {
 	i := slices.IndexFunc(k.Slots, func(s library.SnapshotSlot) bool { return s.Slot == number })
 	if i < 0 {
-		return exchange.Slot{}, misused(fmt.Errorf("snapshot %q does not hold slot %d: it holds %s", k.Name, number, slotList(viewSnapshot(k.Snapshot).Slots)))
+		return exchange.Slot{}, misused(fmt.Errorf("snapshot %q does not hold slot %d: it holds %s", k.Name, number, library.SlotWords(viewSnapshot(k.Snapshot).Slots)))
 	}
 	slot := k.slot(k.device, k.Slots[i])
 	if slot.Fault != nil {

@@ -33,7 +33,7 @@ func TestWhatASnapshotIsInWords(t *testing.T) {
 		{"but for one", library.Snapshot{Port: "raw:/dev/midi1", Asked: []int{1, 2}, Slots: held(2)},
 			"partial", "1 of 2", "slot 1 is", "taken 2026-03-14 19:30:00 on raw:/dev/midi1"},
 		{"but for many", library.Snapshot{Port: "raw:/dev/midi1", Asked: []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9}, Slots: held(2)},
-			"partial", "1 of 10", "9 slots are", "taken 2026-03-14 19:30:00 on raw:/dev/midi1"},
+			"partial", "1 of 10", "slots 0, 1, 3-9 are", "taken 2026-03-14 19:30:00 on raw:/dev/midi1"},
 		{"last sent", library.Snapshot{Complete: true, Sent: true, Port: "emulator:twin", Slots: held(5)},
 			"last sent", "1", "no slot are", "last sent 2026-03-14 19:30:00 to emulator:twin and not read: it never says what it holds"},
 		{"out of a file", library.Snapshot{Complete: true, Port: "file:old.syx", Slots: held(5)},

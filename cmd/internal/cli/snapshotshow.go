@@ -2,6 +2,7 @@ package cli
 
 import (
 	"echowright/cmd/internal/ui"
+	"echowright/library"
 	"echowright/library/exchange"
 )
 
@@ -64,7 +65,7 @@ func (c *call) showSnapshot(v shownSnapshot) {
 }
 
 func notThere(missing []int) string {
-	words := slotsInWords(missing)
+	words := library.SlotWords(missing)
 	if len(missing) == 1 {
 		return words + " is"
 	}

@@ -171,5 +171,5 @@ func (p *plannedSet) overwritten() string {
 	if len(slots) == 0 {
 		return "nothing would be overwritten: all slots hold their songs"
 	}
-	return "would be overwritten: " + slotList(slots)
+	return "would be overwritten: " + library.SlotWords(slots)
 }

@@ -66,16 +66,7 @@ func intentWords(i library.Intent) string {
 	if i.Rig != "" {
 		rig = " (" + i.Rig + ")"
 	}
-	return fmt.Sprintf("%s of %s on %s%s, begun %s,", i.Doing, slotsInWords(intentSlots(i)), i.Port, rig, i.Began.Format("2006-01-02 15:04"))
-}
-
-// slotsInWords is slotList, but of many slots only how many there are.
-func slotsInWords(numbers []int) string {
-	const listed = 8
-	if len(numbers) <= listed {
-		return slotList(numbers)
-	}
-	return fmt.Sprintf("%d slots", len(numbers))
+	return fmt.Sprintf("%s of %s on %s%s, begun %s,", i.Doing, library.SlotWords(intentSlots(i)), i.Port, rig, i.Began.Format("2006-01-02 15:04"))
 }
 
 func intentSlots(i library.Intent) []int {
