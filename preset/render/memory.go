@@ -115,14 +115,14 @@ func (m *memory) addBetween(sum []float64, k *kernel, from int) {
 // reading behind the sample of that index.
 func (m *memory) grids(swapped bool, index int) (near, far []float64) {
 	if swapped {
-		return m.halves[index-2:], m.samples[index-1:]
+		return m.halves[index-1:], m.samples[index-1:]
 	}
-	return m.samples[index-2:], m.halves[index-2:]
+	return m.samples[index-1:], m.halves[index-2:]
 }
 
 func dot(w *[points]float64, x []float64) float64 {
 	s := (*[points]float64)(x)
-	return w[0]*s[0] + w[1]*s[1] + w[2]*s[2] + w[3]*s[3] + w[4]*s[4]
+	return (w[0]*s[0] + w[1]*s[1]) + (w[2]*s[2] + w[3]*s[3])
 }
 
 // addMoving reads with a delay of its own for every sample, the first for index at.
