@@ -29,7 +29,7 @@ func TestABackupThatIsBrokenOffIsGoneOnWith(t *testing.T) {
 			require.Equal(t, exitDone, b.run(t, "snapshot", "check").code)
 			none := b.with(t, "backup", flag)
 			require.Equal(t, exitFailed, none.code, "there is nothing left to go on with")
-			require.Regexp(t, "no backup of this device was broken off|there is nothing to go on with", none.talk)
+			require.Regexp(t, "no backup of this device over bench:device was broken off|there is nothing to go on with", none.talk)
 			require.Empty(t, none.out)
 		})
 	}
