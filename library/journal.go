@@ -196,7 +196,7 @@ func (l *Library) intentPath(name string) string { return filepath.Join(l.home, 
 
 func (l *Library) noIntent(name string) error {
 	names, _ := foldersIn(l.intentPath("")) // only for the hint
-	return &NotFoundError{Noun: "intent", Name: name, Nearest: nearest.Name(name, names), Lister: "resume"}
+	return &NotFoundError{Noun: "intent", Name: name, Nearest: nearest.Name(name, names), Lister: "resume --list"}
 }
 
 // foldersIn names the folders in a folder, but for hidden ones; none if it is not

@@ -10,6 +10,9 @@ import (
 	"time"
 )
 
+// AnyPort stands for a port of whatever name.
+const AnyPort = ""
+
 // LastSent is the newest snapshot of what was sent to a device that cannot be
 // read, of that device, port, unit number and channel, that holds the slot; false
 // if there is none. A newer one that is damaged is an error: what it held may have
@@ -30,7 +33,7 @@ func (l *Library) LastSent(device, port string, unit, channel, slot int) (Snapsh
 		if err != nil {
 			return Snapshot{}, false, err
 		}
-		wanted := m.Sent && m.Device == device && m.Port == port && m.Unit == unit && m.Channel == channel && m.holds(slot)
+		wanted := m.Sent && m.Device == device && (port == AnyPort || m.Port == port) && m.Unit == unit && m.Channel == channel && m.holds(slot)
 		if wanted && (found == "" || m.Taken.After(last.Taken)) {
 			found, last = name, m
 		}

@@ -108,11 +108,14 @@ func (b *backup) readAll(ctx context.Context) error {
 		b.progress(b.done.Slots, len(b.asked))
 		if b.Now().Sub(b.lastKept) >= keepEvery && b.done.Slots < len(b.asked) {
 			if err := b.put(ctx, false); err != nil {
-				return err
+				return b.partial(err)
 			}
 		}
 	}
-	return b.put(ctx, true)
+	if err := b.put(ctx, true); err != nil {
+		return b.partial(err)
+	}
+	return nil
 }
 
 // put puts on the disk what is not there yet.
@@ -137,26 +140,36 @@ func (b *backup) put(ctx context.Context, complete bool) error {
 
 // brokenOff keeps what has been read before the backup ended, also after Ctrl-C.
 func (b *backup) brokenOff(ctx context.Context, why error) error {
-	if b.done.Slots == 0 {
-		return fmt.Errorf("%w; nothing was kept", why)
-	}
 	if len(b.unkept) > 0 {
 		if err := b.put(context.WithoutCancel(ctx), false); err != nil {
-			return fmt.Errorf("%w; and %w", why, err)
+			why = fmt.Errorf("%w; and %w", why, err)
 		}
 	}
-	return &PartialError{Snapshot: b.done.Snapshot, Slots: b.done.Slots, Of: len(b.asked), Err: why}
+	return b.partial(why)
+}
+
+// partial says what is on the disk of a backup that has ended.
+func (b *backup) partial(why error) error {
+	for _, slot := range b.unkept {
+		b.bytes -= len(slot.Message)
+	}
+	b.done.Slots -= len(b.unkept)
+	if b.done.Snapshot == "" {
+		return fmt.Errorf("%w; nothing was kept", why)
+	}
+	return &PartialError{Snapshot: b.done.Snapshot, Slots: b.done.Slots, Of: len(b.asked), Target: b.target(), Err: why}
 }
 
 // A PartialError says that a backup ended before all slots were read.
 type PartialError struct {
 	Snapshot  string // what is kept, marked partial
 	Slots, Of int
+	Target    string // the words of a command line that name the device
 	Err       error
 }
 
 func (e *PartialError) Error() string {
-	return fmt.Sprintf("%v; %d of %d slots are kept in %s, which is marked partial: `echowright backup --resume` goes on with it", e.Err, e.Slots, e.Of, e.Snapshot)
+	return fmt.Sprintf("%v; %d of %d slots are kept in %s, which is marked partial: `echowright backup %s --resume=%[4]s` goes on with it", e.Err, e.Slots, e.Of, e.Snapshot, e.Target)
 }
 
 func (e *PartialError) Unwrap() error { return e.Err }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"echowright/midi/transfer"
@@ -47,7 +48,7 @@ func (s *Session) worthAgain(err error) bool {
 }
 
 func (s *Session) replaceOnce(ctx context.Context, spent *Spent, asked, before content, near []bystander) (Holds, error) {
-	failed := s.writeAndVerify(ctx, spent, asked)
+	failed := s.naming(s.writeAndVerify(ctx, spent, asked), asked, before)
 	if failed == nil && !bytes.Equal(asked.memory, before.memory) { // else it could have gone anywhere
 		return HoldsAsked, nil
 	}
@@ -70,6 +71,32 @@ func (s *Session) replaceOnce(ctx context.Context, spent *Spent, asked, before c
 		failed = fmt.Errorf("%w; and putting back what it held: %w", failed, err)
 	}
 	return holds, failed
+}
+
+// naming adds to the refusal of a slot that is written as a whole, which names no
+// parameter, those that were to change.
+func (s *Session) naming(err error, asked, before content) error {
+	var refused *transfer.RefusedError
+	if !errors.As(err, &refused) {
+		return err
+	}
+	was, fault1 := s.Device.SlotSetting(before.memory)
+	is, fault2 := s.Device.SlotSetting(asked.memory)
+	if fault1 != nil || fault2 != nil {
+		return err
+	}
+	var names []string
+	for _, d := range s.Device.Differences(was, is) {
+		names = append(names, d.Parameter)
+	}
+	if len(names) == 0 {
+		return err
+	}
+	const shown = 6
+	if more := len(names) - shown; more > 0 {
+		names = append(names[:shown], fmt.Sprintf("and %d more", more))
+	}
+	return fmt.Errorf("%w (it names no parameter; those that were to change: %s)", err, strings.Join(names, ", "))
 }
 
 // settle finds out what a slot holds, and puts back what it held before unless

@@ -131,29 +131,43 @@ func (s *Session) writeStubbornly(ctx context.Context, spent *Spent, c content, 
 }
 
 // targets are the slots of an intent with what each is to hold, and the other
-// thing that it may hold.
+// thing that it may hold. To finish it what they held before is of use, but need
+// not be known.
 func (s *Session) targets(i library.Intent, putBack bool) ([]standing, error) {
 	before, err := s.Shelf.Snapshot(i.Snapshot)
+	if err != nil && putBack {
+		return nil, fmt.Errorf("what the slots held before is lost: %w; without --put-back it can be finished, with --forget it is forgotten", err)
+	}
 	if err != nil {
-		return nil, fmt.Errorf("what the slots held before: %w", err)
+		s.warn("what the slots held before is lost: %v; what they hold now is kept before it is overwritten", err)
 	}
 	var all []standing
 	for _, slot := range i.Slots {
-		n := slices.IndexFunc(before.Slots, func(k library.SnapshotSlot) bool { return k.Slot == slot.Slot })
-		if n < 0 {
-			return nil, fmt.Errorf("snapshot %s does not hold slot %d", i.Snapshot, slot.Slot)
+		st := standing{target: content{slot.Slot, slot.Content, i.Doing != doingPush}}
+		if err == nil {
+			if st.other, err = s.memoryIn(before, slot.Slot); err != nil {
+				return nil, err
+			}
 		}
-		old, err := s.slotOf(before.Slots[n].Messages, slot.Slot)
-		if err != nil {
-			return nil, fmt.Errorf("snapshot %s: slot %d: %w", i.Snapshot, slot.Slot, err)
-		}
-		st := standing{content{slot.Slot, slot.Content, i.Doing != doingPush}, old.Memory, Slot{}}
 		if putBack {
-			st.target, st.other = content{slot.Slot, old.Memory, true}, slot.Content
+			st.target, st.other = content{slot.Slot, st.other, true}, slot.Content
 		}
 		all = append(all, st)
 	}
 	return all, nil
+}
+
+// memoryIn is what a slot of a snapshot held.
+func (s *Session) memoryIn(k library.Snapshot, slot int) ([]byte, error) {
+	n := slices.IndexFunc(k.Slots, func(kept library.SnapshotSlot) bool { return kept.Slot == slot })
+	if n < 0 {
+		return nil, fmt.Errorf("snapshot %s does not hold slot %d", k.Name, slot)
+	}
+	old, err := s.slotOf(k.Slots[n].Messages, slot)
+	if err != nil {
+		return nil, fmt.Errorf("snapshot %s: slot %d: %w", k.Name, slot, err)
+	}
+	return old.Memory, nil
 }
 
 // resumeUnread sends everything again to a device that says nothing, or what had

@@ -89,6 +89,21 @@ func (s *Session) keep(ctx context.Context, slots []Slot, identity []byte, note 
 	return name, nil
 }
 
+// target is the words of a command line that name this device.
+func (s *Session) target() string {
+	if s.Rig != "" {
+		return "--rig " + s.Rig
+	}
+	words := fmt.Sprintf("--device %s --port %s", s.Device.Name, s.Port)
+	if s.Unit != s.Device.Manners.FirstUnit {
+		words += fmt.Sprintf(" --unit %d", s.Unit)
+	}
+	if s.Channel != 0 {
+		words += fmt.Sprintf(" --channel %d", s.Channel)
+	}
+	return words
+}
+
 // keeper is the library that snapshots and intents go to.
 func (s *Session) keeper() *library.Library {
 	if s.Aside != nil {

@@ -3,6 +3,7 @@ package exchange
 import (
 	"context"
 	"fmt"
+	"time"
 
 	"echowright/library"
 	"echowright/midi"
@@ -48,11 +49,15 @@ func (s *Session) lastKnown(slot int) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if !known {
-		s.warn("slot %d: device %q cannot be asked what it holds, and nothing was sent to it from here yet: what it holds now cannot be put back", slot, s.Device.Name)
-		return "", nil
+	if known {
+		return last.Name, nil
 	}
-	return last.Name, nil
+	s.warn("slot %d: device %q cannot be asked what it holds, and nothing was sent to it over %s from here yet: what it holds now cannot be put back", slot, s.Device.Name, s.Port)
+	if other, known, err := s.Shelf.LastSent(s.Device.Name, library.AnyPort, s.Unit, s.Channel, slot); err == nil && known {
+		s.warn("over %s something was sent to slot %d of such a device on %s: if it is this one, `echowright restore %s` sends it again",
+			other.Port, slot, other.Taken.Format(time.DateTime), other.Name)
+	}
+	return "", nil
 }
 
 // sendUnread runs the steps. A slot that is written as a whole is overwritten

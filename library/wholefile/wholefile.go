@@ -113,10 +113,17 @@ func MakeFolder(path string) error {
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
 		return nil
 	}
+	above := filepath.Dir(path)
+	if above != path {
+		if err := MakeFolder(above); err != nil {
+			return err
+		}
+	}
+	// MkdirAll says more clearly than Mkdir where something else has the name.
 	if err := os.MkdirAll(path, 0o777); err != nil {
 		return Explain(path, err)
 	}
-	return Explain(path, syncFolder(filepath.Dir(path)))
+	return Explain(path, syncFolder(above))
 }
 
 // beside is an unused name in the same folder, so that renaming stays within one

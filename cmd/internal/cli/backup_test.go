@@ -16,7 +16,7 @@ func TestABackupThatIsBrokenOffIsGoneOnWith(t *testing.T) {
 			got := b.with(t, "backup", "--slots", "2-9")
 			require.Equal(t, exitNoAnswer, got.code)
 			require.Equal(t, "2026-03-14-193000-five-line\n", got.out)
-			require.Contains(t, got.talk, "3 of 8 slots are kept in 2026-03-14-193000-five-line, which is marked partial: `echowright backup --resume` goes on with it")
+			require.Contains(t, got.talk, "3 of 8 slots are kept in 2026-03-14-193000-five-line, which is marked partial: `echowright backup --device five-line --port bench:device --resume=2026-03-14-193000-five-line` goes on with it")
 			listed := first(t, b.run(t, "snapshot", "list", "--json").decode(t)["snapshot"]).(map[string]any)
 			require.Equal(t, false, listed["complete"])
 			require.Equal(t, exitMisused, b.with(t, "backup", "--slots", "1", flag).code)
