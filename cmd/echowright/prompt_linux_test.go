@@ -52,10 +52,11 @@ func TestCtrlCAtThePrompt(t *testing.T) {
 	talk, err := restore.StderrPipe()
 	require.NoError(t, err)
 	require.NoError(t, restore.Start())
-	asked := make([]byte, len("Write 1 slot of five-line? [y/N] "))
+	const question = "slot 4 holds it already, and is written all the same\nWrite 1 slot of five-line? [y/N] "
+	asked := make([]byte, len(question))
 	_, err = io.ReadFull(talk, asked)
 	require.NoError(t, err)
-	require.Equal(t, "Write 1 slot of five-line? [y/N] ", string(asked))
+	require.Equal(t, question, string(asked))
 
 	_, err = hand.Write([]byte{3}) // Ctrl-C, by which the terminal interrupts what runs on it (POSIX, General Terminal Interface, VINTR)
 	require.NoError(t, err)

@@ -51,6 +51,15 @@ func (c *call) agree(ctx context.Context, question string) error {
 	return errNotAgreed
 }
 
+// about tells what a question is about; it is no talk where somebody is asked.
+func (c *call) about(asked bool, text string) {
+	screen := c.talk
+	if asked && ui.Asks(c.Stdin) {
+		screen = c.loud()
+	}
+	fmt.Fprintln(screen, ui.Line(text))
+}
+
 func isYes(line string) bool {
 	return slices.Contains([]string{"y", "yes"}, strings.ToLower(strings.TrimSpace(line)))
 }

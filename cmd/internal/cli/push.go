@@ -99,7 +99,7 @@ func (c *call) push(ctx context.Context, s *exchange.Session, p planned, o pushO
 
 // loadPushed makes the slot sound, after a word to whoever wears headphones.
 func (c *call) loadPushed(ctx context.Context, s *exchange.Session, v *pushedView) error {
-	c.say("caution: slot %d sounds next, and it can be loud: turn your monitors down", v.Slot)
+	c.caution(fmt.Sprintf("slot %d sounds next, and it can be loud: turn your monitors down", v.Slot))
 	spent, err := s.Load(ctx, v.Slot)
 	if err != nil {
 		return fmt.Errorf("slot %d is written, but it was not made to sound: %w", v.Slot, err)

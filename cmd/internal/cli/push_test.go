@@ -75,6 +75,7 @@ func TestALoudSlotIsAnnounced(t *testing.T) {
 		sounding := b.slot(t, emulator.EditBuffer)
 		require.True(t, bytes.Equal(sounding, b.slot(t, 5)))
 		require.Equal(t, true, b.with(t, append(push, "--load", "--json")...).decode(t)["loaded"])
+		require.Contains(t, b.with(t, append(push, "--load", "-q")...).talk, "caution: slot 5 sounds next", "ears are in danger also where it is quiet")
 	})
 }
 
@@ -87,7 +88,7 @@ func TestADeviceThatCannotBeRead(t *testing.T) {
 			require.Equal(t, exitDone, first.code, first.talk)
 			b.settle()
 			require.False(t, bytes.Equal(before, b.device.Image()), "it was stored")
-			require.Contains(t, first.talk, "nothing was sent to it from here yet: what it holds now cannot be put back")
+			require.Contains(t, first.talk, "nothing was sent to it over bench:device from here yet: what it holds now cannot be put back")
 			require.Contains(t, first.out, "fen-disc was sent into slot 3: the device cannot be read, so only your ear can tell whether it holds it")
 			require.NotContains(t, first.out, "is kept: 2026")
 			require.Regexp(t, `(?m)^1\. turn your monitors down`, first.out)

@@ -12,7 +12,7 @@ import (
 // pushUnsent is a push to nobody: it shows what would be sent, or writes it into a
 // file for another program.
 func (c *call) pushUnsent(ctx context.Context, t target, p planned, o pushOptions) error {
-	session := exchange.Session{Device: t.device, Unit: t.unit, Warn: c.warn}
+	session := exchange.Session{Device: t.device, Unit: t.unit, Warn: c.alarm}
 	if err := session.CheckRunaway(o.slot, p.Setting, o.allowRunaway); err != nil {
 		return err
 	}

@@ -75,7 +75,7 @@ func runRestore(c *call, cmd *cobra.Command, name string, o restoreOptions) erro
 		return err
 	}
 	if !snapshot.Complete {
-		c.warn(fmt.Sprintf("snapshot %s is partial: it holds %d of the %d slots that were asked for", name, len(snapshot.Slots), len(snapshot.Asked)))
+		c.alarm(fmt.Sprintf("snapshot %s is partial: it holds %d of the %d slots that were asked for", name, len(snapshot.Slots), len(snapshot.Asked)))
 	}
 	if o.dryRun {
 		return c.restoreDry(t, shelf, name, places, o)
@@ -128,7 +128,7 @@ func (c *call) restore(ctx context.Context, s *exchange.Session, name string, pl
 	}
 	changes := compared.Changes
 	for _, change := range changes {
-		c.say("%s", changeWords(change, s.Device.Readable()))
+		c.about(!o.yes, changeWords(change, s.Device.Readable()))
 	}
 	if len(changes) > 0 && !o.yes {
 		if err := c.agree(ctx, fmt.Sprintf("Write %s of %s?", ui.Count(len(changes), "slot", "slots"), s.Device.Name)); err != nil {

@@ -15,7 +15,7 @@ import (
 // restoreDry shows what a restore would send to a device whose slots hold something
 // else. It needs no device.
 func (c *call) restoreDry(t target, shelf *library.Library, name string, places []exchange.Placed, o restoreOptions) error {
-	session := exchange.Session{Device: t.device, Unit: t.unit, Shelf: shelf, Warn: c.warn}
+	session := exchange.Session{Device: t.device, Unit: t.unit, Shelf: shelf, Warn: c.alarm}
 	wanted, err := session.Wanted(name, places, o.safety())
 	if err != nil {
 		return err

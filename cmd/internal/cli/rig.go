@@ -136,7 +136,7 @@ func runRigList(c *call) error {
 	t := ui.Table{Titles: []string{"rig", "device", "port", ">unit", ">channel", "notes"}}
 	for _, e := range entries {
 		if e.Err != nil {
-			c.warn(fmt.Sprintf("rig %s cannot be read: %v", e.Name, e.Err))
+			c.alarm(fmt.Sprintf("rig %s cannot be read: %v", e.Name, e.Err))
 			continue
 		}
 		r := e.Value

@@ -82,9 +82,26 @@ func (c *call) say(format string, args ...any) {
 	fmt.Fprintln(c.talk, ui.Line(fmt.Sprintf(format, args...)))
 }
 
-// warn is say for what is doubtful.
-func (c *call) warn(text string) {
-	fmt.Fprintln(c.talk, c.talk.Tinted("warning:", ui.Doubt), ui.Line(text))
+// warn is say for what is doubtful about a result.
+func (c *call) warn(text string) { mark(c.talk, "warning:", text) }
+
+// alarm is warn for what may cost somebody a preset. It is no talk: --quiet does
+// not hide it.
+func (c *call) alarm(text string) { mark(c.loud(), "warning:", text) }
+
+// caution is alarm for what may hurt somebody's ears.
+func (c *call) caution(text string) { mark(c.loud(), "caution:", text) }
+
+func mark(screen ui.Screen, word, text string) {
+	fmt.Fprintln(screen, screen.Tinted(word, ui.Doubt), ui.Line(text))
+}
+
+// loud is the screen for what --quiet does not hide.
+func (c *call) loud() ui.Screen {
+	if c.quiet {
+		return ui.Open(c.Stderr, c.Getenv)
+	}
+	return c.talk
 }
 
 // print writes a line of the result.

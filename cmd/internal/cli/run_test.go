@@ -135,10 +135,15 @@ func TestHalfAResultIsAFailure(t *testing.T) {
 	}
 }
 
-func TestQuietIsQuietAndErrorsAreStillTold(t *testing.T) {
+func TestQuietIsQuietAndWarningsAndErrorsAreStillTold(t *testing.T) {
 	e := world(t)
-	unit := write(t, "fen.toml", someUnit)
+	unit := write(t, "fen.toml", someUnit+"[direct]\necho_to_direct_db = 0.0\n") // nothing about it is doubtful
 	require.Empty(t, e.run(t, "plan", unit, "--device", "five-line", "-q").talk)
+	howling := write(t, "loud.toml", strings.Replace(someUnit, "gain_db = -6.0", "gain_db = -0.2", 1))
+	warned := e.run(t, "push", howling, "--device", "five-line", "--port", "raw:/nowhere", "--slot", "5", "--dry-run", "-q")
+	require.Equal(t, exitDone, warned.code, warned.talk)
+	require.Regexp(t, `(?m)^warning: .*running away`, warned.talk, "what can hurt is no talk")
+	require.NotContains(t, warned.talk, "a dry run")
 	failed := e.run(t, "plan", unit, "--device", "six-line", "-q")
 	require.Equal(t, exitFailed, failed.code)
 	require.Contains(t, failed.talk, "echowright: no device")

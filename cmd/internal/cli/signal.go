@@ -164,7 +164,11 @@ func runSignal(ctx context.Context, c *call, cmd *cobra.Command, o signalOptions
 	if err != nil {
 		return err
 	}
-	c.say("%s", o.signal.Caution())
+	screen := c.loud()
+	if c.json {
+		screen = c.talk // it stands in the result
+	}
+	fmt.Fprintln(screen, ui.Line(o.signal.Caution()))
 	progress := c.talk.Progress("writing", c.Now)
 	err = wholefile.Stream(o.out, 0o666, func(w io.Writer) error { return writeSignal(ctx, w, o.signal, progress.Set) })
 	progress.End()

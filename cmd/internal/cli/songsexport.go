@@ -167,7 +167,7 @@ func (p *plannedSet) checkMaps(cmd *cobra.Command, out string) error {
 func (c *call) checkExport(set *plannedSet, a address, o songsExportOptions) error {
 	var failed failures
 	for _, song := range set.songs {
-		warn := func(text string) { c.warn(song.Title + ": " + text) }
+		warn := func(text string) { c.alarm(song.Title + ": " + text) }
 		session := exchange.Session{Device: a.device, Unit: a.unit, Warn: warn}
 		failed = failed.and(ofSong(song.Title, session.CheckRunaway(song.Slot, song.Setting, o.allowRunaway)))
 		for _, r := range song.remarks {

@@ -101,11 +101,11 @@ func (c *call) agreeToSet(ctx context.Context, s *exchange.Session, set *planned
 		slot, read := set.held[song.Slot]
 		switch {
 		case !read:
-			c.say("slot %d, for %q: what it holds cannot be read", song.Slot, song.Title)
+			c.about(!yes, fmt.Sprintf("slot %d, for %q: what it holds cannot be read", song.Slot, song.Title))
 		case song.isIn(slot, set.device):
 			continue
 		default:
-			c.say("slot %d, for %q, holds: %s", song.Slot, song.Title, song.holdsWords(slot, set.device))
+			c.about(!yes, fmt.Sprintf("slot %d, for %q, holds: %s", song.Slot, song.Title, song.holdsWords(slot, set.device)))
 		}
 		left++
 	}

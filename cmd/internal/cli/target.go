@@ -179,6 +179,6 @@ func (t target) session(c *call, link *transfer.Link, progress *ui.Progress) (*e
 	return &exchange.Session{
 		Device: t.device, Unit: t.unit, Channel: t.channel, Rig: t.rig, Port: t.port, Link: link, Shelf: shelf, Now: c.Now,
 		Progress: func(done, of int) { progress.Set(float64(done) / float64(of)) },
-		Warn:     c.warn,
+		Warn:     c.alarm,
 	}, nil
 }

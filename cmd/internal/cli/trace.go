@@ -78,7 +78,7 @@ func (t *tracing) end(c *call) {
 		return
 	}
 	if err := errors.Join(t.writer.Err(), t.file.Close()); err != nil {
-		c.warn(fmt.Sprintf("the trace %s is not whole: %v", t.file.Name(), err))
+		c.alarm(fmt.Sprintf("the trace %s is not whole: %v", t.file.Name(), err))
 		return
 	}
 	c.say("the conversation is in %s", t.file.Name())

@@ -11,7 +11,7 @@ import (
 // sayUnderWay tells at the start of a command what was begun on a device and has
 // not come to its end. A library that cannot be read says so to the command itself.
 func (c *call) sayUnderWay(cmd *cobra.Command) {
-	if !cmd.HasParent() || c.quiet || needsNoNews(cmd) {
+	if !cmd.HasParent() || needsNoNews(cmd) {
 		return
 	}
 	shelf, err := c.library()
@@ -21,7 +21,7 @@ func (c *call) sayUnderWay(cmd *cobra.Command) {
 	open, _ := shelf.Intents()
 	for _, e := range open {
 		if how := standingOf(cmd.Context(), shelf, e); how != settled {
-			c.warn(underWay(e, how))
+			c.alarm(underWay(e, how))
 		}
 	}
 }
