@@ -32,6 +32,7 @@ var house = []rule{
 	{room: "preset/measure", may: []string{"preset", "preset/fastlength"}, not: filesAndClocks},
 	{room: "preset/signals", may: []string{"preset", "preset/nearest", "preset/stricttoml"}},
 	{room: "preset/measure/…", may: []string{"preset", "preset/fastlength", "preset/signals", "preset/measure/…"}, not: filesAndClocks},
+	{room: "preset/compare/…", may: []string{"preset", "preset/fastlength", "preset/signals", "preset/measure/…", "preset/compare"}, not: filesAndClocks},
 	{room: "preset/picture", may: []string{"preset"}, not: filesAndClocks},
 	{room: "preset/render", may: []string{"preset"}, not: filesAndClocks},
 	{room: "preset/…", may: []string{"preset", "preset/nearest", "preset/stricttoml"}},

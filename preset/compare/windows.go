@@ -1,0 +1,255 @@
+package compare
+
+import (
+	"cmp"
+	"math"
+	"math/cmplx"
+	"slices"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+
+	"echowright/preset"
+	"echowright/preset/fastlength"
+)
+
+const (
+	windowRate   = 12000.0 // Hz, at least: echoes are dull
+	finer        = 8       // places of a response between two samples of it
+	lowest       = 200.0   // Hz
+	highest      = 4500.0  // Hz
+	windowTime   = 0.0015  // s to either side of an echo that is compared
+	reachTime    = 0.015   // s that an echo may lie elsewhere in B
+	nearestHead  = 0.02    // s: no head stands nearer to the record head
+	farthestEcho = 4.0     // s
+	regular      = 0.01    // of the note's mean power, added before dividing by it
+	overNoise    = 6.0     // deviations that an echo stands out
+	mostEchoes   = 32
+)
+
+// A response is what the direct sound made of itself, in finer steps than samples.
+type response struct {
+	h     []float64
+	step  float64 // s
+	noise float64 // standard deviation, from the most of it in which nothing stands
+	width float64 // RMS bandwidth of its pulses, rad/s
+}
+
+// byWindows compares echoes where they stand out of the response to the first note:
+// those of A with B as it lies. Where the direct sound has no channel of its own,
+// it is what comes before the first echo.
+func (r *Result) byWindows(a Take, f fit) []Echo {
+	rate := float64(r.Traces.Rate)
+	step := math.Max(1, math.Floor(rate/windowRate))
+	both := thinned([][]float64{r.Traces.A, r.Traces.B}, step)
+	rate /= step
+	if a.Dry > 0 {
+		dry := thinned([][]float64{a.Channels[a.Dry-1][f.from:f.to]}, step)[0]
+		on, _ := note(dry, rate)
+		end := min(len(dry), on+int(8*rate)) // enough of a phrase
+		return compareResponses(respond(dry[on:end], both[0][on:end], rate), respond(dry[on:end], both[1][on:end], rate))
+	}
+	on, end := note(both[0], rate)
+	x := both[0][on:end]
+	length := 0.03
+	for range 2 { // once the first echo is known, the note may last up to it
+		direct := gated(x, int(length*rate), rate)
+		ha := respond(direct, x, rate)
+		first := ha.peaks(nearestHead)
+		if len(first) == 0 {
+			return nil
+		}
+		if longer := math.Min(0.2, 0.95*float64(first[0])*ha.step); longer > length {
+			length = longer
+		}
+	}
+	direct := gated(x, int(length*rate), rate)
+	return compareResponses(respond(direct, x, rate), respond(direct, both[1][on:end], rate))
+}
+
+// note is where the first note begins and where its echoes end: before the next
+// that rises out of a second of softer sound.
+func note(x []float64, rate float64) (on, end int) {
+	size := max(1, int(0.002*rate))
+	e := blockEnergies(x, size)
+	if len(e) == 0 {
+		return 0, len(x)
+	}
+	most := slices.Max(e)
+	first := slices.IndexFunc(e, func(v float64) bool { return v > 0.003*most })
+	end = min(len(x), first*size+int(farthestEcho*rate))
+	for i := first + int(rate)/size; i < len(e) && i*size < end; i++ {
+		if e[i] > 16*slices.Max(e[i-int(rate)/size:i])+1e-4*most {
+			end = (i - 2) * size
+			break
+		}
+	}
+	return max(0, (first-1)*size), end
+}
+
+// gated is the beginning of x, faded out over 2 ms.
+func gated(x []float64, n int, rate float64) []float64 {
+	n = min(n, len(x))
+	out := slices.Clone(x[:n])
+	fade := min(n, int(0.002*rate))
+	for i := range fade {
+		out[n-1-i] *= float64(i) / float64(fade)
+	}
+	return out
+}
+
+// respond divides the spectrum of y by that of x, within the band, and gives the
+// response so that what x itself would leave has the height 1 at 0.
+func respond(x, y []float64, rate float64) response {
+	n := fineLength(len(x) + len(y))
+	fft := fourier.NewFFT(n)
+	padded := make([]float64, n)
+	copy(padded, x)
+	fx := fft.Coefficients(nil, padded)
+	clear(padded)
+	copy(padded, y)
+	fy := fft.Coefficients(nil, padded)
+	mean, inside := 0.0, 0.0
+	for i, v := range fx {
+		if g := pass(float64(i) * rate / float64(n)); g > 0 {
+			mean, inside = mean+g*real(v*cmplx.Conj(v)), inside+g
+		}
+	}
+	floor := regular * mean / math.Max(inside, 1)
+	fine := fourier.NewFFT(finer * n)
+	out := make([]complex128, fine.Len()/2+1)
+	var height, second float64
+	for i, v := range fx {
+		f := float64(i) * rate / float64(n)
+		p := real(v * cmplx.Conj(v))
+		g := pass(f) * p / (p + floor + 1e-300)
+		height += 2 * g
+		second += 2 * g * math.Pow(2*math.Pi*f, 2)
+		if p > 0 {
+			out[i] = fy[i] * cmplx.Conj(v) * complex(g/p, 0)
+		}
+	}
+	h := fine.Sequence(nil, out)[:min(fine.Len(), finer*len(y), int(farthestEcho*rate*finer))]
+	for i := range h {
+		h[i] /= math.Max(height, 1e-300)
+	}
+	r := response{h: h, step: 1 / (rate * finer), width: math.Sqrt(second / math.Max(height, 1e-300))}
+	r.noise = typical(h)
+	return r
+}
+
+// fineLength is the least length from n up on which, and on finer times of which, a
+// transform is quick.
+func fineLength(n int) int {
+	for n = fastlength.From(n); !fastlength.Is(finer * n); {
+		n = fastlength.From(n + 1)
+	}
+	return n
+}
+
+// pass is a band with raised-cosine edges.
+func pass(f float64) float64 {
+	rise := func(x float64) float64 { return 0.5 - 0.5*math.Cos(math.Pi*math.Max(0, math.Min(1, x))) }
+	return rise((f-lowest/2)/(lowest/2)) * rise((1.3*highest-f)/(0.3*highest))
+}
+
+// typical is the standard deviation that noise would have whose median is that of x.
+func typical(x []float64) float64 {
+	var some []float64
+	for i := 0; i < len(x); i += 7 {
+		some = append(some, math.Abs(x[i]))
+	}
+	if len(some) == 0 {
+		return 0
+	}
+	slices.Sort(some)
+	return some[len(some)/2] / 0.6745 // of a Gaussian
+}
+
+// peaks are the places where echoes stand out, by time, from so many s on.
+func (r response) peaks(from float64) []int {
+	least := math.Max(overNoise*r.noise, weakestEcho.Amplitude())
+	apart := int(0.002 / r.step)
+	var tops []int
+	for i := max(1, int(from/r.step)); i+1 < len(r.h); i++ {
+		if v := math.Abs(r.h[i]); v > least && v >= math.Abs(r.h[i-1]) && v > math.Abs(r.h[i+1]) {
+			tops = append(tops, i)
+		}
+	}
+	slices.SortStableFunc(tops, func(i, j int) int { return cmp.Compare(math.Abs(r.h[j]), math.Abs(r.h[i])) })
+	var kept []int
+	for _, i := range tops {
+		// Ripples beside a peak are its own: a tenth of it within some ms.
+		own := slices.ContainsFunc(kept, func(k int) bool {
+			d := max(i-k, k-i)
+			return d < apart || d < 4*apart && math.Abs(r.h[i]) < 0.25*math.Abs(r.h[k])
+		})
+		if !own && len(kept) < mostEchoes {
+			kept = append(kept, i)
+		}
+	}
+	slices.Sort(kept)
+	return kept
+}
+
+// compareResponses looks for each echo of a in b.
+func compareResponses(a, b response) []Echo {
+	var all []Echo
+	for _, at := range a.peaks(nearestHead) {
+		all = append(all, a.compare(b, at))
+	}
+	return all
+}
+
+// compare correlates what stands round a place with b: how much later it is there,
+// and how much louder.
+func (r response) compare(b response, at int) Echo {
+	half, reach := int(windowTime/r.step), int(reachTime/r.step)
+	from, to := max(0, at-half), min(len(r.h), at+half+1)
+	score := func(shift int) (cross, there float64) {
+		for i := from; i < to; i++ {
+			if k := i + shift; k >= 0 && k < len(b.h) {
+				cross += r.h[i] * b.h[k]
+				there += b.h[k] * b.h[k]
+			}
+		}
+		return cross, there
+	}
+	best, bestShift := 0.0, 0
+	coarse := finer / 2
+	for s := -reach; s <= reach; s += coarse {
+		if c, _ := score(s); c > best {
+			best, bestShift = c, s
+		}
+	}
+	for s := bestShift - coarse; s <= bestShift+coarse; s++ {
+		if c, _ := score(s); c > best {
+			best, bestShift = c, s
+		}
+	}
+	own := energy(r.h[from:to])
+	e := Echo{At: preset.Millis(1000 * r.step * float64(at)), Level: preset.FromAmplitude(r.h[at])}
+	if gain := best / own; gain*math.Abs(r.h[at]) < overNoise/2*b.noise || gain < 0.05 {
+		e.Missing = true
+		return e
+	}
+	before, _ := score(bestShift - 1)
+	after, there := score(bestShift + 1)
+	top := vertex(before, best, after)
+	e.Delta = preset.Millis(1000 * r.step * (float64(bestShift) + top))
+	e.DeltaDB = preset.Decibels(10 * math.Log10(there/own))
+	// The bounds for a pulse of that bandwidth in that noise (Kay, 1993): the delay's
+	// is noise over slope, the amplitude's noise over height.
+	na, nb := r.noise/math.Abs(r.h[at]), b.noise/(math.Abs(r.h[at])*best/own)
+	e.DeltaSD = preset.Millis(1000 * math.Hypot(na, nb) / r.width)
+	e.DeltaDBSD = preset.Decibels(nepers * math.Hypot(na, nb))
+	return e
+}
+
+// vertex is where the parabola through three values, at −1, 0 and 1, is highest
+// (Smith, Spectral Audio Signal Processing).
+func vertex(before, at, after float64) float64 {
+	if bend := before - 2*at + after; bend < 0 {
+		return (before - after) / (2 * bend)
+	}
+	return 0
+}
