@@ -176,10 +176,10 @@ func TestTheNewestTempoWins(t *testing.T) {
 	for i, u := range s.updates[1:] {
 		// On this ramp the estimate is late by a beat at the most, which is 1.25 BPM.
 		require.InDelta(t, float64(m.tempoAt(u.At)), float64(u.Tempo), 1.5, "update %d", i+1)
-		require.LessOrEqual(t, s.updates[i].At.Seconds()+s.updates[i].Spent.Seconds, u.At.Seconds()+1e-9, "update %d began before the one before had ended", i+1)
+		require.LessOrEqual(t, s.updates[i].At.Seconds()+float64(s.updates[i].Spent.Seconds), u.At.Seconds()+1e-9, "update %d began before the one before had ended", i+1)
 		require.Len(t, u.Sent, 5)
 		require.Equal(t, 5, u.Spent.Messages)
-		seconds += u.Spent.Seconds
+		seconds += float64(u.Spent.Seconds)
 	}
 	// An update takes 5·350 ms = 1.75 s and the wire time of its bytes at
 	// the least (five-line.md), and the ramp 60·32/40·ln(1.4) = 16.2 s.

@@ -3,7 +3,9 @@ package exchange
 import (
 	"context"
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"time"
 
 	"echowright/library"
@@ -37,13 +39,23 @@ type Session struct {
 type Spent struct {
 	Messages int     `json:"messages"`
 	Bytes    int     `json:"bytes"`
-	Seconds  float64 `json:"seconds"`
+	Seconds  Seconds `json:"seconds"`
+}
+
+// Seconds is a time in seconds. A script gets it in whole milliseconds: what is
+// finer says nothing about a conversation.
+type Seconds float64
+
+// MarshalJSON writes it as a number, "0.128".
+func (s Seconds) MarshalJSON() ([]byte, error) {
+	const perSecond = 1000
+	return strconv.AppendFloat(nil, math.Round(float64(s)*perSecond)/perSecond, 'f', -1, 64), nil
 }
 
 func (s *Spent) add(r transfer.Result) {
 	s.Messages += r.Messages
 	s.Bytes += r.Bytes
-	s.Seconds += r.Elapsed.Seconds()
+	s.Seconds += Seconds(r.Elapsed.Seconds())
 }
 
 // run is one step and its answer.

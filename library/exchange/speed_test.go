@@ -56,7 +56,7 @@ func TestConversationsTakeNoLongerThanTheWireAndTheDevice(t *testing.T) {
 
 func requireRatio(t *testing.T, what string, spent Spent, least time.Duration) {
 	t.Helper()
-	ratio := spent.Seconds / least.Seconds()
+	ratio := float64(spent.Seconds) / least.Seconds()
 	t.Logf("%s: %.3f times the least", what, ratio)
 	require.LessOrEqual(t, ratio, asked, what)
 	// The pipe hands a message over at once, so its first byte is read 0.32 ms too early.
@@ -81,7 +81,7 @@ func BenchmarkBackupOfAllSlots(b *testing.B) {
 	for b.Loop() {
 		done, err := s.Backup(b.Context(), s.AllSlots(), BackupOptions{})
 		require.NoError(b, err)
-		seconds += done.Seconds
+		seconds += float64(done.Seconds)
 	}
 	b.ReportMetric(seconds/float64(b.N)/(leastIdentity+64*leastRead).Seconds(), "times_the_least")
 }

@@ -80,7 +80,7 @@ func (c *call) backup(ctx context.Context, s *exchange.Session, slots []int, res
 	c.print("%s", done.Snapshot)
 	if err == nil {
 		c.say("%s kept, %s in %s s; `echowright snapshot show %s` shows them", ui.Count(done.Slots, "slot", "slots"),
-			ui.Count(done.Bytes, "byte", "bytes"), ui.Fixed(done.Seconds, 1), done.Snapshot)
+			ui.Count(done.Bytes, "byte", "bytes"), ui.Fixed(float64(done.Seconds), 1), done.Snapshot)
 	}
 	return err
 }

@@ -57,7 +57,7 @@ func (d *demonstration) backUp(ctx context.Context) (string, error) {
 		return "", err
 	}
 	return fmt.Sprintf("%s in %s s, each checked: snapshot %s", ui.Count(s.backup.Slots, "slot", "slots"),
-		ui.Fixed(s.backup.Seconds, 1), s.backup.Snapshot), nil
+		ui.Fixed(float64(s.backup.Seconds), 1), s.backup.Snapshot), nil
 }
 
 func (d *demonstration) push(ctx context.Context) (string, error) {

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"echowright/cmd/internal/ui"
+	"echowright/library/exchange"
 	"echowright/midi"
 	"echowright/midi/port"
 )
@@ -138,10 +139,10 @@ func over(err error) bool {
 
 // heardView is one message as scripts get it, one on a line.
 type heardView struct {
-	At    float64     `json:"seconds"`
-	Bytes string      `json:"bytes"`
-	Says  string      `json:"says"`
-	Means []meansView `json:"means,omitempty"` // to the device, if one is named
+	At    exchange.Seconds `json:"seconds"`
+	Bytes string           `json:"bytes"`
+	Says  string           `json:"says"`
+	Means []meansView      `json:"means,omitempty"` // to the device, if one is named
 }
 
 func (c *call) showHeard(v heardView) error {
@@ -153,7 +154,7 @@ func (c *call) showHeard(v heardView) error {
 	if len(bytes) > most {
 		bytes = bytes[:most-2] + " …"
 	}
-	c.print("%9.3f s  %-24s  %s", v.At, bytes, v.Says)
+	c.print("%9.3f s  %-24s  %s", float64(v.At), bytes, v.Says)
 	for _, m := range v.Means {
 		for _, words := range m.words() {
 			c.print("%13s%s", "", words)

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echowright/library/exchange"
 	"echowright/midi"
 	"echowright/profiles"
 )
@@ -130,5 +131,5 @@ func (v meansView) words() []string {
 
 // heard is one message with what it says by itself and to the device.
 func (in *interpreter) heard(seconds float64, message []byte) heardView {
-	return heardView{At: seconds, Bytes: midi.Hex(message), Says: midi.Describe(message), Means: in.means(message)}
+	return heardView{At: exchange.Seconds(seconds), Bytes: midi.Hex(message), Says: midi.Describe(message), Means: in.means(message)}
 }

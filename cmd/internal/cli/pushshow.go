@@ -32,7 +32,7 @@ func (c *call) showPushed(v pushedView, unit string, unwritten *exchange.Unwritt
 	default:
 		kept = "; what the slot held before is kept: " + v.Snapshot
 	}
-	c.print("%s, %s, %s s%s", ui.Count(v.Messages, "message", "messages"), ui.Count(v.Bytes, "byte", "bytes"), ui.Fixed(v.Seconds, 2), kept)
+	c.print("%s, %s, %s s%s", ui.Count(v.Messages, "message", "messages"), ui.Count(v.Bytes, "byte", "bytes"), ui.Fixed(float64(v.Seconds), 2), kept)
 	c.showDifferences("wanted", "held", v.Differences)
 	if len(v.Checklist) > 0 {
 		c.print("")

@@ -91,7 +91,7 @@ func (c *call) showSetPushed(d *setPushed) {
 		kept = "; what they held before is kept: " + d.Snapshot
 	}
 	c.print("%d written, %d held their song already, %d not written; %s, %s, %s s%s", count[endedWritten], count[endedSame],
-		len(d.Songs)-count[endedWritten]-count[endedSame], ui.Count(d.Messages, "message", "messages"), ui.Count(d.Bytes, "byte", "bytes"), ui.Fixed(d.Seconds, 2), kept)
+		len(d.Songs)-count[endedWritten]-count[endedSame], ui.Count(d.Messages, "message", "messages"), ui.Count(d.Bytes, "byte", "bytes"), ui.Fixed(float64(d.Seconds), 2), kept)
 }
 
 func (s songPushed) nowWords() string {
