@@ -10,6 +10,7 @@ import (
 	"echowright/cmd/internal/ui"
 	"echowright/library"
 	"echowright/library/exchange"
+	"echowright/profiles"
 )
 
 type restoreOptions struct {
@@ -70,7 +71,7 @@ func runRestore(c *call, cmd *cobra.Command, name string, o restoreOptions) erro
 	if err != nil {
 		return err
 	}
-	places, err := o.places(cmd, snapshot)
+	places, err := o.places(cmd, snapshot, t.device)
 	if err != nil {
 		return err
 	}
@@ -89,35 +90,46 @@ func (o restoreOptions) safety() exchange.RestoreOptions {
 	return exchange.RestoreOptions{All: o.all, Force: o.force, AllowRunaway: o.allowRunaway}
 }
 
-// places are the slots of the snapshot that are meant, and where each goes.
-func (o restoreOptions) places(cmd *cobra.Command, s library.Snapshot) ([]exchange.Placed, error) {
+// places are the slots of the snapshot that are meant, and where each goes. Those
+// that are named must be in the snapshot and in the device.
+func (o restoreOptions) places(cmd *cobra.Command, s library.Snapshot, d *profiles.Device) ([]exchange.Placed, error) {
 	one, some, moved := cmd.Flags().Changed("slot"), o.slots != "", cmd.Flags().Changed("to")
 	switch {
 	case one && some:
 		return nil, misuse(cmd, "restore: --slot and --slots: give one of them")
 	case moved && !one:
 		return nil, misuse(cmd, "restore: --to needs --slot: which slot of the snapshot goes there?")
-	case one && moved:
-		return []exchange.Placed{{From: o.slot, To: o.to}}, nil
-	case one:
-		return []exchange.Placed{{From: o.slot, To: o.slot}}, nil
+	case !one && !some:
+		return samePlaces(viewSnapshot(s).Slots), nil
 	}
-	var numbers []int
-	for _, slot := range s.Slots {
-		numbers = append(numbers, slot.Slot)
+	named := []exchange.Placed{{From: o.slot, To: o.slot}}
+	if moved {
+		named[0].To = o.to
 	}
 	if some {
-		asked, err := parseSlots(o.slots)
+		numbers, err := parseSlots(o.slots)
 		if err != nil {
 			return nil, misused(err)
 		}
-		numbers = asked
+		named = samePlaces(numbers)
 	}
+	for _, p := range named {
+		if err := holdsSlot(s, p.From); err != nil {
+			return nil, err
+		}
+		if err := d.CheckSlot(p.To); err != nil {
+			return nil, misused(err)
+		}
+	}
+	return named, nil
+}
+
+func samePlaces(numbers []int) []exchange.Placed {
 	var all []exchange.Placed
 	for _, n := range numbers {
 		all = append(all, exchange.Placed{From: n, To: n})
 	}
-	return all, nil
+	return all
 }
 
 // restore shows what would change, asks, and writes it.

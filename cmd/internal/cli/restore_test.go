@@ -15,20 +15,24 @@ import (
 )
 
 func TestWhichSlotsArePutBackWhere(t *testing.T) {
-	snapshot := library.Snapshot{Slots: []library.SnapshotSlot{{Slot: 3}, {Slot: 5}, {Slot: 9}}}
+	snapshot := library.Snapshot{Name: "old", Slots: []library.SnapshotSlot{{Slot: 0}, {Slot: 3}, {Slot: 5}, {Slot: 99}}}
 	for _, c := range []struct {
 		args []string
 		want []exchange.Placed
 		says string
 	}{
-		{nil, []exchange.Placed{{From: 3, To: 3}, {From: 5, To: 5}, {From: 9, To: 9}}, ""},
+		{nil, []exchange.Placed{{From: 0, To: 0}, {From: 3, To: 3}, {From: 5, To: 5}, {From: 99, To: 99}}, ""}, // whether all fit is not asked here
 		{[]string{"--slot", "5"}, []exchange.Placed{{From: 5, To: 5}}, ""},
 		{[]string{"--slot", "0"}, []exchange.Placed{{From: 0, To: 0}}, ""},
 		{[]string{"--slot", "5", "--to", "0"}, []exchange.Placed{{From: 5, To: 0}}, ""},
-		{[]string{"--slots", "3,9"}, []exchange.Placed{{From: 3, To: 3}, {From: 9, To: 9}}, ""},
+		{[]string{"--slots", "3,5"}, []exchange.Placed{{From: 3, To: 3}, {From: 5, To: 5}}, ""},
 		{[]string{"--slots", "9-3"}, nil, "runs backwards"},
 		{[]string{"--slot", "3", "--slots", "5"}, nil, "give one of them"},
 		{[]string{"--to", "3"}, nil, "--to needs --slot"},
+		{[]string{"--slot", "4"}, nil, `snapshot "old" does not hold slot 4: it holds slots 0, 3, 5, 99`},
+		{[]string{"--slots", "3-5"}, nil, `snapshot "old" does not hold slot 4`},
+		{[]string{"--slot", "3", "--to", "64"}, nil, `slot 64: device "five-line" has slots 0 to 63`},
+		{[]string{"--slot", "99"}, nil, `slot 99: device "five-line" has slots 0 to 63`},
 	} {
 		t.Run(fmt.Sprint(c.args), func(t *testing.T) {
 			cmd := newRestoreCommand(&call{})
@@ -37,7 +41,7 @@ func TestWhichSlotsArePutBackWhere(t *testing.T) {
 			o.slot, _ = cmd.Flags().GetInt("slot")
 			o.to, _ = cmd.Flags().GetInt("to")
 			o.slots, _ = cmd.Flags().GetString("slots")
-			got, err := o.places(cmd, snapshot)
+			got, err := o.places(cmd, snapshot, fiveLine(t))
 			if c.says != "" {
 				require.ErrorContains(t, err, c.says)
 				require.Equal(t, exitMisused, exitCode(err))

@@ -53,12 +53,20 @@ func (k kept) slot(d *profiles.Device, s library.SnapshotSlot) exchange.Slot {
 	return read
 }
 
+// holdsSlot refuses a slot that is not in a snapshot.
+func holdsSlot(s library.Snapshot, number int) error {
+	if numbers := viewSnapshot(s).Slots; !slices.Contains(numbers, number) {
+		return misused(fmt.Errorf("snapshot %q does not hold slot %d: it holds %s", s.Name, number, library.SlotWords(numbers)))
+	}
+	return nil
+}
+
 // find gives one slot of the snapshot, by its own profile.
 func (k kept) find(number int) (exchange.Slot, error) {
-	i := slices.IndexFunc(k.Slots, func(s library.SnapshotSlot) bool { return s.Slot == number })
-	if i < 0 {
-		return exchange.Slot{}, misused(fmt.Errorf("snapshot %q does not hold slot %d: it holds %s", k.Name, number, library.SlotWords(viewSnapshot(k.Snapshot).Slots)))
+	if err := holdsSlot(k.Snapshot, number); err != nil {
+		return exchange.Slot{}, err
 	}
+	i := slices.IndexFunc(k.Slots, func(s library.SnapshotSlot) bool { return s.Slot == number })
 	slot := k.slot(k.device, k.Slots[i])
 	if slot.Fault != nil {
 		return slot, fmt.Errorf("snapshot %q: slot %d: %w; its bytes are kept all the same", k.Name, number, slot.Fault)
