@@ -6,6 +6,7 @@ import (
 	"context"
 	"os"
 	"os/signal"
+	"slices"
 	"syscall"
 	"time"
 
@@ -13,7 +14,10 @@ import (
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	// A pipe that nobody reads any more is an error of writing, not the end: a slot may
+	// be half written.
+	signal.Ignore(syscall.SIGPIPE)
+	ctx, stop := signal.NotifyContext(context.Background(), wanted(os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)...)
 	context.AfterFunc(ctx, stop) // a second Ctrl-C, or terminal that closes, ends the program as it stands
 	code := cli.Run(ctx, cli.Env{
 		Args:  os.Args[1:],
@@ -24,4 +28,10 @@ func main() {
 	})
 	stop()
 	os.Exit(code)
+}
+
+// wanted are those of the signals that whoever started the program does not want it
+// to pass over, as nohup does.
+func wanted(signals ...os.Signal) []os.Signal {
+	return slices.DeleteFunc(signals, signal.Ignored)
 }

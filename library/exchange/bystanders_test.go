@@ -98,7 +98,7 @@ func TestAWrongBitWithinAResume(t *testing.T) {
 		four := b.memory(t, 4)
 		intent := b.leftOpen(t, ctx, func([]byte) {}) // slots 5 and 6
 		b.over(t, 1)
-		done, err := b.Resume(ctx, intent, false)
+		done, err := b.Resume(ctx, intent, ResumeOptions{})
 		require.NoError(t, err)
 		require.Equal(t, []int{5, 6}, done.Written)
 		require.Equal(t, four, b.memory(t, 4))

@@ -125,10 +125,10 @@ func (s *Session) Wanted(name string, places []Placed, o RestoreOptions) ([]Chan
 		if err := s.canHold(change); err != nil {
 			return nil, fmt.Errorf("snapshot %q: %w; nothing was written", name, err)
 		}
-		if change.Setting.Codes != nil {
-			if err := s.CheckRunaway(p.To, change.Setting, o.AllowRunaway); err != nil {
-				return nil, err
-			}
+		if change.Setting.Codes == nil {
+			s.warn("slot %d is no setting: how its loop would ring cannot be worked out: turn everything down before it sounds", p.From)
+		} else if err := s.CheckRunaway(p.To, change.Setting, o.AllowRunaway); err != nil {
+			return nil, err
 		}
 		all = append(all, change)
 	}

@@ -22,7 +22,7 @@ func (a account) ways() []way {
 		return func(ctx context.Context, b *connected) error {
 			intent, err := b.Shelf.Intent(a.intent)
 			if err == nil {
-				_, err = b.Resume(ctx, intent, putBack)
+				_, err = b.Resume(ctx, intent, ResumeOptions{PutBack: putBack})
 			}
 			return err
 		}

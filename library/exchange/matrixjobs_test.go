@@ -105,7 +105,7 @@ func resumeJob(ctx context.Context, s *Session, g *ground) account {
 	a := account{holds: map[int]Holds{}}
 	intent, err := s.Shelf.Intent(g.intent)
 	if err == nil {
-		_, err = s.Resume(ctx, intent, false)
+		_, err = s.Resume(ctx, intent, ResumeOptions{})
 	}
 	for n := range restoreAsks(g) {
 		a.holds[n] = HoldsAsked

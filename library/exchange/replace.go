@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"echowright/midi"
 	"echowright/midi/transfer"
 )
 
@@ -54,6 +55,9 @@ func (s *Session) replaceOnce(ctx context.Context, spent *Spent, asked, before c
 	}
 	settling, cancel := context.WithTimeout(context.WithoutCancel(ctx), settleTime)
 	defer cancel()
+	if ctx.Err() != nil {
+		s.warn("interrupted: slot %d is brought to a known state first, which takes %v at the most; Ctrl-C again ends at once", asked.slot, settleTime)
+	}
 	if failed == nil {
 		return HoldsAsked, s.lookAfter(settling, spent, near)
 	}
@@ -100,17 +104,19 @@ func (s *Session) naming(err error, asked, before content) error {
 }
 
 // settle finds out what a slot holds, and puts back what it held before unless
-// it holds the one or the other already. A device that says nothing at all is
-// given time to come back.
+// it holds the one or the other already. A device that is busy, or says nothing at
+// all, is given time to come back.
 func (s *Session) settle(ctx context.Context, spent *Spent, asked, before content) (Holds, error) {
 	var silence error
 	for {
 		holds, err := s.settleOnce(ctx, spent, asked, before)
 		var silent *transfer.NoAnswerError
+		var busy *transfer.GaveUpError
+		comesBack := errors.As(err, &silent) || errors.As(err, &busy) && busy.Means == midi.Busy
 		switch {
 		case holds == HoldsUnknown && ctx.Err() != nil && silence != nil:
 			return holds, silence // that its time is over says less
-		case holds != HoldsUnknown || !errors.As(err, &silent):
+		case holds != HoldsUnknown || !comesBack:
 			return holds, err
 		}
 		silence = err

@@ -15,6 +15,7 @@ import (
 type Resumed struct {
 	Intent   string `json:"intent"`
 	Doing    string `json:"doing"`
+	Port     string `json:"port"` // over which it was brought to its end
 	PutBack  bool   `json:"put_back"`
 	Written  []int  `json:"written"`
 	Same     []int  `json:"same"`     // slots that held it already
@@ -23,13 +24,29 @@ type Resumed struct {
 	Spent
 }
 
+// ResumeOptions say how to bring something to its end.
+type ResumeOptions struct {
+	PutBack bool // put back what the slots held before, in place of finishing it
+	Force   bool // also where not one slot holds the old or the new, over another port than then
+}
+
+// A StrangerError refuses to go on over another port, with a device none of whose
+// slots holds what it should, or what it held: it may be another one.
+type StrangerError struct {
+	Intent, Port, Then string
+}
+
+func (e *StrangerError) Error() string {
+	return fmt.Sprintf("not one of the slots on %s holds what it held or was to hold when %s was begun on %s: is it another device? Nothing was written; if it is the same, give --force", e.Port, e.Intent, e.Then)
+}
+
 // Resume brings to its end what the journal has: it finishes it, or puts back
 // what the slots held before. Slots that hold neither, because something was
 // broken off in the middle or somebody has been at the device since, are kept as
 // a snapshot first. Each slot is read back; on an error the journal keeps what
 // there is to do.
-func (s *Session) Resume(ctx context.Context, i library.Intent, putBack bool) (Resumed, error) {
-	done := Resumed{Intent: i.Name, Doing: i.Doing, PutBack: putBack, Written: []int{}, Same: []int{}, Verified: VerifiedNo}
+func (s *Session) Resume(ctx context.Context, i library.Intent, o ResumeOptions) (Resumed, error) {
+	done := Resumed{Intent: i.Name, Doing: i.Doing, Port: s.Port, PutBack: o.PutBack, Written: []int{}, Same: []int{}, Verified: VerifiedNo}
 	if s.Device.SHA256() != i.ProfileSHA256 {
 		return done, fmt.Errorf("%s was begun with another version of the profile of %q: use the one that is kept with it", i.Name, i.Device)
 	}
@@ -40,7 +57,7 @@ func (s *Session) Resume(ctx context.Context, i library.Intent, putBack bool) (R
 	if !i.ReadBack {
 		err = s.resumeUnread(ctx, &done, i)
 	} else {
-		err = s.resumeRead(ctx, &done, i, identity)
+		err = s.resumeRead(ctx, &done, i, identity, o.Force)
 	}
 	if err != nil {
 		return done, fmt.Errorf("%s stays in the journal: %w", i.Name, err)
@@ -59,7 +76,7 @@ type standing struct {
 	now    Slot
 }
 
-func (s *Session) resumeRead(ctx context.Context, done *Resumed, i library.Intent, identity []byte) error {
+func (s *Session) resumeRead(ctx context.Context, done *Resumed, i library.Intent, identity []byte, force bool) error {
 	all, err := s.targets(i, done.PutBack)
 	if err != nil {
 		return err
@@ -73,6 +90,9 @@ func (s *Session) resumeRead(ctx context.Context, done *Resumed, i library.Inten
 		if s.differs(st.now, st.target) != nil && !bytes.Equal(st.now.Memory, st.other) {
 			strange = append(strange, st.now)
 		}
+	}
+	if len(strange) == len(all) && s.Port != i.Port && !force {
+		return &StrangerError{Intent: i.Name, Port: s.Port, Then: i.Port}
 	}
 	if len(strange) > 0 {
 		if done.Found, err = s.keep(ctx, strange, identity, "as found by resume of "+i.Name); err != nil {

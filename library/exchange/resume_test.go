@@ -59,7 +59,7 @@ func TestResumeFinishesOrPutsBack(t *testing.T) {
 						want[6] = want[5]
 					}
 					intent := b.leftOpen(t, ctx, c.half(t, ctx, b))
-					done, err := b.Resume(ctx, intent, putBack)
+					done, err := b.Resume(ctx, intent, ResumeOptions{PutBack: putBack})
 					require.NoError(t, err)
 					require.Equal(t, VerifiedYes, done.Verified)
 					require.Equal(t, want, map[int][]byte{5: b.memory(t, 5), 6: b.memory(t, 6)})
@@ -80,12 +80,12 @@ func TestResumeFinishesOrPutsBack(t *testing.T) {
 func TestResumeAfterTheDeviceCameBack(t *testing.T) {
 	onTheBench(t, emulator.Options{WriteProtected: true}, func(t *testing.T, ctx context.Context, b *bench) {
 		intent := b.leftOpen(t, ctx, func([]byte) {})
-		_, err := b.Resume(ctx, intent, false)
+		_, err := b.Resume(ctx, intent, ResumeOptions{})
 		require.ErrorContains(t, err, "stays in the journal")
 		require.ErrorContains(t, err, "write-protected")
 		require.Len(t, b.openIntents(t), 1)
 		b.unit.Protect(false)
-		done, err := b.Resume(ctx, intent, false)
+		done, err := b.Resume(ctx, intent, ResumeOptions{})
 		require.NoError(t, err)
 		require.Equal(t, []int{5, 6}, done.Written)
 	})

@@ -124,7 +124,7 @@ func TestCtrlCAnywhereInARestore(t *testing.T) {
 				for _, name := range b.openIntents(t) {
 					intent, err := b.Shelf.Intent(name)
 					require.NoError(t, err)
-					_, err = b.Resume(ctx, intent, after%2 == 0)
+					_, err = b.Resume(ctx, intent, ResumeOptions{PutBack: after%2 == 0})
 					require.NoError(t, err)
 				}
 				require.Empty(t, b.openIntents(t))

@@ -11,11 +11,13 @@ import (
 	"echowright/cmd/internal/ui"
 	"echowright/library"
 	"echowright/library/exchange"
+	"echowright/midi/port/traceport"
 	"echowright/profiles"
 )
 
 type resumeOptions struct {
 	putBack bool
+	force   bool
 	forget  bool
 	list    bool
 	yes     bool
@@ -52,6 +54,7 @@ same port unless --port names another.`,
 	flags.BoolVar(&o.list, "list", false, "only say what is under way")
 	flags.BoolVarP(&o.yes, "yes", "y", false, "with --forget: don't ask")
 	flags.StringVar(&o.port, "port", "", "the `port` that the device is on now, if it is another one")
+	flags.BoolVar(&o.force, "force", false, "with --port: also if no slot there holds the old or the new")
 	flags.StringVar(&o.trace, "trace", "", traceHelp)
 	_ = cmd.RegisterFlagCompletionFunc("port", completePort)
 	return cmd
@@ -145,15 +148,24 @@ func (c *call) resume(ctx context.Context, shelf *library.Library, e library.Int
 	if err != nil {
 		return done, fmt.Errorf("%s: %w", i.Name, err)
 	}
+	if fleeting(t.port) && t.port != i.Port {
+		return done, misused(fmt.Errorf("%s was begun on %s: %s is not the device that it was begun with", i.Name, i.Port, t.port))
+	}
 	talk := t.converse
 	if t.port != i.Port {
 		talk = t.talkAlone
 	}
 	err = talk(ctx, c, "resume", func(s *exchange.Session) error {
-		done, err = s.Resume(ctx, i, o.putBack)
+		done, err = s.Resume(ctx, i, exchange.ResumeOptions{PutBack: o.putBack, Force: o.force})
 		return err
 	})
 	return done, stillOpen(err, i, done)
+}
+
+// fleeting is whether there is a new device behind a port at each run.
+func fleeting(port string) bool {
+	scheme, _, _ := strings.Cut(port, ":")
+	return scheme == emulatorScheme || scheme == traceport.Scheme
 }
 
 // stillOpen says with an error what stays to be done.
@@ -190,7 +202,7 @@ func resumedWords(i library.Intent, done exchange.Resumed) string {
 	if done.PutBack {
 		end = "put back as it was"
 	}
-	text := fmt.Sprintf("%s of %s on %s is %s", i.Doing, library.SlotWords(intentSlots(i)), i.Port, end)
+	text := fmt.Sprintf("%s of %s on %s is %s", i.Doing, library.SlotWords(intentSlots(i)), done.Port, end)
 	if len(done.Written) > 0 {
 		text += fmt.Sprintf("; %s written", library.SlotWords(done.Written))
 	}
