@@ -1,6 +1,8 @@
 package library
 
 import (
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -28,6 +30,30 @@ func TestAPortIsLockedForOne(t *testing.T) {
 	again, err := l.LockPort(cable)
 	require.NoError(t, err)
 	require.NoError(t, again())
+}
+
+func TestALinkIsThePortItPointsTo(t *testing.T) {
+	l, dir := open(t), t.TempDir()
+	device, link, other := filepath.Join(dir, "midi1"), filepath.Join(dir, "link"), filepath.Join(dir, "other")
+	for _, path := range []string{device, other} {
+		require.NoError(t, os.WriteFile(path, nil, 0o600))
+	}
+	require.NoError(t, os.Symlink(device, link))
+	unlock, err := l.LockPort("raw:" + link)
+	require.NoError(t, err)
+	var locked *PortLockedError
+	_, err = l.LockPort("raw:" + device)
+	require.ErrorAs(t, err, &locked)
+	require.Equal(t, "raw:"+device, locked.Port, "told by the name that was given")
+	free, err := l.LockPort("raw:" + other)
+	require.NoError(t, err)
+	require.NoError(t, free())
+	require.NoError(t, unlock())
+
+	require.NoError(t, os.Remove(device))
+	unlock, err = l.LockPort("raw:" + link) // to nowhere
+	require.NoError(t, err)
+	require.NoError(t, unlock())
 }
 
 func TestALockedPortKeepsNobodyFromTheLibrary(t *testing.T) {

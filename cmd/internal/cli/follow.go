@@ -102,8 +102,9 @@ func (o *followOptions) checkClock(c *call, cmd *cobra.Command, t target) error 
 	if o.clock == "" {
 		return misuse(cmd, "follow: --clock is missing: the port on which MIDI clock comes in; `echowright ports` lists what is there")
 	}
-	if err := c.checkPortName(o.clock); err != nil {
-		return misused(fmt.Errorf("--clock: %w", err))
+	var err error
+	if o.clock, err = c.portName(o.clock); err != nil {
+		return fmt.Errorf("--clock: %w", err)
 	}
 	switch {
 	case t.writeOnly():

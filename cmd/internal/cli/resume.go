@@ -81,8 +81,8 @@ func runResume(c *call, cmd *cobra.Command, names []string, o resumeOptions) err
 	case len(open) > 1 && (o.port != "" || o.trace != ""):
 		return misuse(cmd, "resume: %d things are under way: with --port or --trace say which is meant, by its name from `echowright resume --list`", len(open))
 	case o.port != "":
-		if err := c.checkPortName(o.port); err != nil {
-			return misused(err)
+		if o.port, err = c.portName(o.port); err != nil {
+			return err
 		}
 	}
 	if o.forget {

@@ -3,16 +3,12 @@ package cli
 import (
 	"context"
 	"fmt"
-	"maps"
-	"slices"
 	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"echowright/cmd/internal/ui"
 	"echowright/library"
-	"echowright/midi/port/ports"
 )
 
 type rigOptions struct {
@@ -93,8 +89,8 @@ func runRigAdd(c *call, cmd *cobra.Command, name string, o rigOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := c.checkPortName(o.port); err != nil {
-		return misused(err)
+	if o.port, err = c.portName(o.port); err != nil {
+		return err
 	}
 	rig := library.Rig{Name: name, Device: o.device, Port: o.port, Unit: &a.unit, Channel: a.channel, Notes: o.notes}
 	if d.Manners.ByChannel {
@@ -112,15 +108,6 @@ func runRigAdd(c *call, cmd *cobra.Command, name string, o rigOptions) error {
 		return withReplace(err)
 	}
 	return c.showRig(rig)
-}
-
-// checkPortName refuses the name of a port that could never be opened.
-func (c *call) checkPortName(name string) error {
-	scheme, rest, _ := strings.Cut(name, ":")
-	if _, known := c.Ports[scheme]; !known || rest == "" {
-		return &ports.UnknownError{Name: name, Scheme: scheme, Known: slices.Sorted(maps.Keys(c.Ports))}
-	}
-	return nil
 }
 
 func runRigList(c *call) error {

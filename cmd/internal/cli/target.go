@@ -84,7 +84,8 @@ func (f *targetFlags) settle(c *call, cmd *cobra.Command, r library.Rig) (target
 	if err := t.checkTrace(cmd); err != nil {
 		return t, err
 	}
-	return t, misused(c.checkPortName(r.Port))
+	t.port, err = c.portName(r.Port)
+	return t, err
 }
 
 // writeOnly reports whether the port can be asked nothing.
