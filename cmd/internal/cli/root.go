@@ -48,7 +48,7 @@ func newRoot(c *call) *cobra.Command {
 	flags := root.PersistentFlags()
 	flags.StringVar(&c.home, "home", "", "`folder` of the library (default: $ECHOWRIGHT_HOME, else your data folder)")
 	flags.BoolVar(&c.json, "json", false, "the result as JSON")
-	flags.BoolVarP(&c.quiet, "quiet", "q", false, "only the result: no talk, no progress")
+	flags.BoolVarP(&c.quiet, "quiet", "q", false, "only the result: no talk, no progress; warnings of danger stay")
 	root.SetVersionTemplate("{{.Name}} {{.Version}}\n")
 	root.SetFlagErrorFunc(c.flagError)
 	root.SetHelpCommand(newHelpCommand(root))
