@@ -230,9 +230,9 @@ func sum(x []float64) float64 {
 }
 
 // findBlock correlates a block with every place of b within reach of where it is
-// looked for. What it finds is not scaled by how loud b is at each place: of a tone
-// that dies away, every wave is like the one before but for that. Louder is how
-// much more energy B has than A on the whole.
+// looked for. A place where b is soft is not scaled up: of a tone that dies away,
+// every wave is like the one before but for that. Louder is how much more energy B
+// has than A on the whole.
 func findBlock(a, b [][]float64, o onset, rate, louder float64, lag int) (found, bool) {
 	size, reach := min(o.size, len(a[0])-o.at), int(searchTime*rate)
 	n := fastlength.From(2 * (size + reach))
@@ -255,21 +255,20 @@ func findBlock(a, b [][]float64, o onset, rate, louder float64, lag int) (found,
 			there[i+1] += e
 		}
 	}
-	most := here * louder // or a part of a note would do for the whole, and silence for anything
-	for l := 0; l <= 2*reach; l++ {
-		most = math.Max(most, there[l+size]-there[l])
-	}
+	// Where B is softer than A would be, it is no more alike for it: or a part of a
+	// note would do for the whole, and silence for anything.
+	least := here * louder
 	best, bestAt := 0.0, -1
 	for l, v := range cross[:2*reach*closer+1] {
-		if math.Abs(v) > math.Abs(best) {
-			best, bestAt = v, l
+		k := l / closer
+		if r := v / math.Sqrt(here*math.Max(least, there[k+size]-there[k])+1e-300); math.Abs(r) > math.Abs(best) {
+			best, bestAt = r, l
 		}
 	}
-	if bestAt < 0 || most <= 0 || here <= 0 {
+	if bestAt < 0 {
 		return found{}, false
 	}
-	likeness := best * best / (here * most)
-	return found{at: float64(o.at) + float64(size)/2, lag: float64(bestAt)/closer - float64(reach), weight: likeness * o.worth, inverted: best < 0}, true
+	return found{at: float64(o.at) + float64(size)/2, lag: float64(bestAt)/closer - float64(reach), weight: best * best * o.worth, inverted: best < 0}, true
 }
 
 // stretch is n samples of x from the given one on, silent beyond its ends.

@@ -228,7 +228,7 @@ func (w fitting) likeliest(lies []lie) fit {
 }
 
 // convincing is a share of A's sound found in B that needs no second look elsewhere.
-const convincing = 0.7
+const convincing = 0.995
 
 func (f fit) alignment(rate preset.Hertz) Alignment {
 	al := Alignment{

@@ -59,6 +59,9 @@ func (r *Result) echoes(a, b Take, f fit, o Options) error {
 		r.warn("the units cannot be measured from these takes: "+refusal.Error(), "echoes are compared where they stand out of the first note's response")
 	}
 	r.From = Windows
+	if o.Steps != nil { // bursts of one tone are no notes
+		return nil
+	}
 	r.Echoes = r.byWindows(a, f)
 	if len(r.Echoes) == 0 {
 		r.warn("no single echoes stand out of these takes", "record one short, damped note, name the heads with --heads, or have the direct sound in a channel of its own")

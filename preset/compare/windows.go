@@ -23,7 +23,12 @@ const (
 	farthestEcho = 4.0     // s
 	regular      = 0.01    // of the note's mean power, added before dividing by it
 	overNoise    = 6.0     // deviations that an echo stands out
-	mostEchoes   = 32
+	mostEchoes   = 48      // that stand out: where there are more, none are echoes of a note
+	rippleTime   = 0.06    // s
+	ripple       = 0.2
+	// Noise apart, no echo is known better: machines of other tone shape it otherwise.
+	surestMillis = 0.01
+	surestDB     = 0.1
 )
 
 // A response is what the direct sound made of itself, in finer steps than samples.
@@ -176,19 +181,30 @@ func (r response) peaks(from float64) []int {
 		}
 	}
 	slices.SortStableFunc(tops, func(i, j int) int { return cmp.Compare(math.Abs(r.h[j]), math.Abs(r.h[i])) })
-	var kept []int
+	// The direct sound and every echo leave ripples beside them, as the division by
+	// a note's spectrum is never perfect: what is weak and near to a peak is its own.
+	ripples := int(rippleTime / r.step)
+	top := func(i int) float64 {
+		if i == 0 {
+			return 1
+		}
+		return math.Abs(r.h[i])
+	}
+	kept := []int{0}
 	for _, i := range tops {
-		// Ripples beside a peak are its own: a tenth of it within some ms.
 		own := slices.ContainsFunc(kept, func(k int) bool {
 			d := max(i-k, k-i)
-			return d < apart || d < 4*apart && math.Abs(r.h[i]) < 0.25*math.Abs(r.h[k])
+			return d < apart || d < ripples && top(i) < ripple*top(k)
 		})
-		if !own && len(kept) < mostEchoes {
+		if !own {
 			kept = append(kept, i)
 		}
 	}
+	if len(kept) > mostEchoes {
+		return nil
+	}
 	slices.Sort(kept)
-	return kept
+	return kept[1:]
 }
 
 // compareResponses looks for each echo of a in b.
@@ -240,8 +256,8 @@ func (r response) compare(b response, at int) Echo {
 	// The bounds for a pulse of that bandwidth in that noise (Kay, 1993): the delay's
 	// is noise over slope, the amplitude's noise over height.
 	na, nb := r.noise/math.Abs(r.h[at]), b.noise/(math.Abs(r.h[at])*best/own)
-	e.DeltaSD = preset.Millis(1000 * math.Hypot(na, nb) / r.width)
-	e.DeltaDBSD = preset.Decibels(nepers * math.Hypot(na, nb))
+	e.DeltaSD = preset.Millis(math.Hypot(1000*math.Hypot(na, nb)/r.width, surestMillis))
+	e.DeltaDBSD = preset.Decibels(math.Hypot(nepers*math.Hypot(na, nb), surestDB))
 	return e
 }
 
