@@ -48,16 +48,16 @@ func (m *memory) moveDown() {
 	m.end, m.begin = m.reach, m.begin+by
 }
 
-// halfway fills out[i] with the value between x[i+15] and x[i+16].
+// halfway fills out[i] with the value between x[i+15] and x[i+16]. It is written out,
+// since every sample passes here and no index then has to be checked.
 func halfway(out, x []float64, w *[halfPairs]float64) {
 	for i := range out {
 		s := (*[2 * halfPairs]float64)(x[i:])
-		var a, b float64
-		for j := 0; j < halfPairs; j += 2 {
-			a += w[j] * (s[halfPairs-1-j] + s[halfPairs+j])
-			b += w[j+1] * (s[halfPairs-2-j] + s[halfPairs+1+j])
-		}
-		out[i] = a + b
+		a := w[0]*(s[15]+s[16]) + w[1]*(s[14]+s[17]) + w[2]*(s[13]+s[18]) + w[3]*(s[12]+s[19])
+		b := w[4]*(s[11]+s[20]) + w[5]*(s[10]+s[21]) + w[6]*(s[9]+s[22]) + w[7]*(s[8]+s[23])
+		c := w[8]*(s[7]+s[24]) + w[9]*(s[6]+s[25]) + w[10]*(s[5]+s[26]) + w[11]*(s[4]+s[27])
+		d := w[12]*(s[3]+s[28]) + w[13]*(s[2]+s[29]) + w[14]*(s[1]+s[30]) + w[15]*(s[0]+s[31])
+		out[i] = (a + b) + (c + d)
 	}
 }
 

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"errors"
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
@@ -276,4 +277,28 @@ func restSetting(d *profiles.Device) profiles.Setting {
 		s.Codes[i] = p.Rest
 	}
 	return s
+}
+
+// A disk that fills up ends the rendering with its own error, at whichever block it
+// comes.
+func TestAFullDiskEndsTheRendering(t *testing.T) {
+	full := errors.New("no room")
+	for _, after := range []int{0, 1, 5} {
+		written := 0
+		b := newBeside(1, func([][]float64) error {
+			if written++; written > after {
+				return full
+			}
+			return nil
+		})
+		var err error
+		for range 20 {
+			if err = b.hand([][]float64{{1, 2}}, 1); err != nil {
+				break
+			}
+		}
+		require.ErrorIs(t, err, full)
+		require.ErrorIs(t, b.end(), full)
+		require.Equal(t, after+1, written, "nothing is written behind the hole")
+	}
 }

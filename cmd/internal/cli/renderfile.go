@@ -186,14 +186,11 @@ func (r *rendering) writeTo(ctx context.Context, w io.Writer, gain float64) (lev
 	if err != nil {
 		return levels{}, 0, err
 	}
-	l, err := r.play(ctx, func(block [][]float64) error {
-		for _, samples := range block {
-			for i := range samples {
-				samples[i] *= gain
-			}
-		}
-		return out.Write(block)
-	})
+	b := newBeside(r.dry.Channels, out.Write)
+	l, err := r.play(ctx, func(block [][]float64) error { return b.hand(block, gain) })
+	if e := b.end(); err == nil {
+		err = e
+	}
 	if err == nil {
 		err = audible(l, r.dry.path)
 	}
@@ -201,4 +198,67 @@ func (r *rendering) writeTo(ctx context.Context, w io.Writer, gain float64) (lev
 		err = out.Close()
 	}
 	return l, out.Clipped, err
+}
+
+// A beside writes blocks while the next is being rendered: writing costs as much as
+// two heads do, and there is mostly a second processor.
+type beside struct {
+	full chan [][]float64
+	free chan freed
+}
+
+// A freed block has been written, or could not be.
+type freed struct {
+	block [][]float64
+	err   error
+}
+
+const besideBlocks = 3
+
+// newBeside starts writing; end has to be called.
+func newBeside(channels int, write func([][]float64) error) *beside {
+	b := &beside{full: make(chan [][]float64, besideBlocks), free: make(chan freed, besideBlocks)}
+	for range besideBlocks {
+		b.free <- freed{block: blocks(channels)}
+	}
+	go func() {
+		defer close(b.free)
+		var err error // the first; nothing is written after it
+		for block := range b.full {
+			if err == nil {
+				err = write(block)
+			}
+			b.free <- freed{block, err}
+		}
+	}()
+	return b
+}
+
+// hand gives a block on, times gain. The error is that of a block before it.
+func (b *beside) hand(block [][]float64, gain float64) error {
+	next := <-b.free
+	if next.err != nil {
+		return next.err
+	}
+	room := next.block
+	for c, samples := range block {
+		room[c] = next.block[c][:len(samples)] // of as much room as there ever was
+		for i, v := range samples {
+			room[c][i] = v * gain
+		}
+	}
+	b.full <- room
+	return nil
+}
+
+// end waits until all is written.
+func (b *beside) end() error {
+	close(b.full)
+	var err error
+	for f := range b.free {
+		if f.err != nil {
+			err = f.err
+		}
+	}
+	return err
 }
