@@ -115,7 +115,7 @@ func TestFieldsOfConversations(t *testing.T) {
 		shown := b.run(t, "snapshot", "show", after["snapshot"].(string), "--json").decode(t)
 		hasFields(t, first(t, shown["slot"]), "slot", "name", "echoes")
 		hasFields(t, first(t, b.run(t, "snapshot", "check", "--json").decode(t)["snapshot"]), "name", "whole")
-		restored := b.with(t, "restore", before["snapshot"].(string), "--json").decode(t)
+		restored := b.with(t, "restore", before["snapshot"].(string), "--yes", "--json").decode(t)
 		hasFields(t, restored, "snapshot", "written", "same", "verified", "messages", "bytes", "seconds")
 	})
 }

@@ -29,7 +29,7 @@ func TestPushReadBackupRestore(t *testing.T) {
 		require.InDelta(t, 400, echo["ms"], 0.05)
 		require.InDelta(t, 0, echo["db"], 0.3)
 
-		restored := b.with(t, "restore", snapshot["snapshot"].(string), "--json").decode(t)
+		restored := b.with(t, "restore", snapshot["snapshot"].(string), "--yes", "--json").decode(t)
 		require.Equal(t, []any{5.0}, restored["written"])
 		require.Len(t, restored["same"], 2)
 		require.Equal(t, before, b.memories(t), "byte for byte as it was")

@@ -32,9 +32,10 @@ func newRestoreCommand(c *call) *cobra.Command {
 		Short: "Put a snapshot back into a device",
 		Long: `Put the slots of a snapshot back where they were, all of them unless --slot or
 --slots says which. Only slots that hold something else are written, what they
-hold is kept as a snapshot first, and each is read back. At a terminal it asks
-before it writes. Where it is broken off, ` + "`echowright resume`" + ` finishes it or puts
-everything back.
+hold is kept as a snapshot first, and each is read back. It asks before it writes:
+y or yes on the next line of its input agrees, anything else does not, nor does the
+end of the input; scripts give --yes. Where it is broken off, ` + "`echowright resume`" + `
+finishes it or puts everything back.
 
 A snapshot of another model, or one that was taken with another version of the
 profile, is refused without --force. What was last sent to a device that cannot be

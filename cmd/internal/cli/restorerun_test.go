@@ -20,7 +20,7 @@ func TestOnlyWhatDiffersIsWrittenUnlessAll(t *testing.T) {
 	onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
 		name := strings.TrimSpace(b.with(t, "backup", "--slots", "4-6").out)
 		require.Equal(t, exitDone, b.with(t, "push", write(t, "fen.toml", someUnit), "--slot", "5").code)
-		some := b.with(t, "restore", name, "--json").decode(t)
+		some := b.with(t, "restore", name, "--yes", "--json").decode(t)
 		require.Equal(t, []any{5.0}, some["written"])
 		require.Equal(t, "yes", some["verified"])
 		require.NotContains(t, some, "broken")
@@ -41,13 +41,13 @@ func TestARestoreThatIsBrokenOffSaysWhereAndCanBeFinished(t *testing.T) {
 				require.Equal(t, exitDone, b.with(t, "push", write(t, "fen.toml", someUnit), "--slot", slot).code)
 			}
 			if !asJSON {
-				got := b.with(t, "restore", name)
+				got := b.with(t, "restore", name, "--yes")
 				require.Equal(t, exitFailed, got.code)
 				require.Contains(t, got.out, "written and verified: slot 4; what was overwritten is kept: ")
 				require.Contains(t, got.out, "broken off at slot 5: it holds what it held before; not touched: slot 6\n")
 				require.Contains(t, got.talk, "`echowright resume` finishes it")
 			} else {
-				got := b.with(t, "restore", name, "--json", "-q")
+				got := b.with(t, "restore", name, "--yes", "--json", "-q")
 				got.code = exitDone // the result is whole all the same
 				broken := hasFields(t, got.decode(t)["broken"], "slot", "holds", "untouched", "intent")
 				require.Equal(t, "before", broken["holds"])
@@ -79,7 +79,7 @@ func TestWhatWasSentIsSentAgain(t *testing.T) {
 		b.settle()
 		require.NotEqual(t, string(stored), string(b.device.Image()))
 
-		got := b.with(t, "restore", "2026-03-14-193000-tap-loop")
+		got := b.with(t, "restore", "2026-03-14-193000-tap-loop", "--yes")
 		require.Equal(t, exitDone, got.code, got.talk)
 		require.Contains(t, got.talk, "slot 3: what it holds cannot be read; what was sent to it is sent again\n")
 		require.Contains(t, got.out, "sent: slot 3; the device cannot be read, so only your ear can tell what it holds")
@@ -127,7 +127,7 @@ func TestALoopThatHowlsIsNotPutBack(t *testing.T) {
 		b.settle()
 		require.Equal(t, before, string(b.device.Image()))
 
-		got := b.with(t, append(restore, "--allow-runaway")...)
+		got := b.with(t, append(restore, "--allow-runaway", "--yes")...)
 		require.Equal(t, exitDone, got.code, got.talk)
 		require.Contains(t, got.talk, "warning: slot 3: the loop's gain can reach +0.8 dB a turn")
 		b.settle()
@@ -161,7 +161,7 @@ func TestForcedIntoAnotherModel(t *testing.T) {
 		restore := []string{"restore", name, "--device", write(t, "changed.toml", text), "--port", "bench:device", "--slot", "1", "--to", "2"}
 		require.Equal(t, exitFailed, b.run(t, restore...).code)
 		require.NotEqual(t, b.slot(t, 1), b.slot(t, 2))
-		got := b.run(t, append(restore, "--force")...)
+		got := b.run(t, append(restore, "--force", "--yes")...)
 		require.Equal(t, exitDone, got.code, got.talk)
 		require.Contains(t, got.talk, ": forced all the same")
 		require.Equal(t, b.slot(t, 1), b.slot(t, 2))

@@ -35,6 +35,8 @@ journal in the library. Where a push or a restore was broken off (a pulled cable
 power cut, a kill), this finishes it: each slot is read, written where it does not
 hold what it is to hold, and read back. --put-back writes what the slots held
 before instead. Without INTENT it is done for everything that is under way.
+--forget asks about each: y or yes on the next line of its input agrees, anything
+else does not, nor does the end of the input; scripts give --yes.
 
 The device is spoken to as it was then: by the profile kept in the journal, on the
 same port unless --port names another.`,

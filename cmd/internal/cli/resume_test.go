@@ -2,6 +2,7 @@ package cli
 
 import (
 	"errors"
+	"strings"
 	"testing"
 	"time"
 
@@ -38,6 +39,23 @@ func (b bench) slot(t *testing.T, number int) []byte {
 	return m
 }
 
+func TestNothingIsForgottenAfterANo(t *testing.T) {
+	for _, answer := range []string{"", "n\n", "bench\n"} {
+		onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
+			name := b.leaveOpen(t, "bench:device")
+			b.Stdin = strings.NewReader(answer)
+			got := b.run(t, "resume", "--forget")
+			require.Equal(t, exitMisused, got.code, got.talk)
+			require.Contains(t, got.talk, "Forget "+name+" and leave the slots as they are? [y/N] \nechowright: "+name+" stays in the journal: not agreed to")
+			require.Contains(t, b.run(t, "resume", "--list").out, name)
+
+			b.Stdin = strings.NewReader("y\n")
+			require.Equal(t, exitDone, b.run(t, "resume", "--forget").code)
+			require.Equal(t, "nothing is under way\n", b.run(t, "resume", "--list").out)
+		})
+	}
+}
+
 func TestResumeEndsWhatIsUnderWay(t *testing.T) {
 	for _, c := range []struct {
 		flags []string
@@ -46,7 +64,7 @@ func TestResumeEndsWhatIsUnderWay(t *testing.T) {
 	}{
 		{nil, 9, "push of slot 5 on bench:device is finished; slot 5 written; read back and verified\n"},
 		{[]string{"--put-back"}, 5, "push of slot 5 on bench:device is put back as it was; slot 5 held it already; read back and verified\n"},
-		{[]string{"--forget"}, 5, "is forgotten; the device is as it is; what the slots held before is kept as "},
+		{[]string{"--forget", "--yes"}, 5, "is forgotten; the device is as it is; what the slots held before is kept as "},
 	} {
 		onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
 			want := b.slot(t, c.holds)

@@ -26,9 +26,11 @@ func newSongsPushCommand(c *call) *cobra.Command {
 		Short: "Write the whole set into the slots of a device, and verify each",
 		Long: `Work out the setting of every song, keep what all the slots concerned hold as one
 snapshot, then write each slot that holds something else, read it back and compare.
-At a terminal it asks before it writes. It ends at the first slot that cannot be
-written, which then holds what it held before; those written stay. The same command
-goes on where it ended: what is there already is not sent again.
+It asks before it writes: y or yes on the next line of its input agrees, anything
+else does not, nor does the end of the input; scripts give --yes. It ends at the
+first slot that cannot be written, which then holds what it held before; those
+written stay. The same command goes on where it ended: what is there already is not
+sent again.
 
 Caution: what a slot plays can be loud. Turn your monitors down before you load it.`,
 		Example: "  echowright songs push saltmarsh-evening.toml --rig stage\n" +

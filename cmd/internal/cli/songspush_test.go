@@ -41,7 +41,7 @@ func TestASetIsWrittenAndReadBack(t *testing.T) {
 	onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
 		before := b.memories(t)
 		sheet := writeSet(t, ebb)
-		v := b.with(t, "songs", "push", sheet, "--json", "-q").decode(t)
+		v := b.with(t, "songs", "push", sheet, "--yes", "--json", "-q").decode(t)
 		hasFields(t, v, "sheet", "snapshot", "song", "messages", "bytes", "seconds")
 		require.Equal(t, []string{"written", "written", "written"}, endings(t, v))
 		hasFields(t, first(t, v["song"]), "title", "ended", "slot_before", "slot", "verified", "holds", "snapshot", "differences", "messages", "bytes", "seconds")
@@ -70,7 +70,7 @@ func TestASetIsWrittenAndReadBack(t *testing.T) {
 			touched := slot-1 == 4 || slot-1 == 6 || slot-1 == 9 // the first is the edit buffer
 			require.Equal(t, touched, !bytes.Equal(before[slot], m), "slot %d", slot-1)
 		}
-		require.Equal(t, exitDone, b.with(t, "restore", v["snapshot"].(string)).code)
+		require.Equal(t, exitDone, b.with(t, "restore", v["snapshot"].(string), "--yes").code)
 		require.Equal(t, before, b.memories(t), "the one snapshot puts all of them back, byte for byte")
 	})
 }
@@ -79,9 +79,9 @@ func TestWhatIsThereIsNotSentAgain(t *testing.T) {
 	onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
 		sheet := writeSet(t, ebb)
 		require.Contains(t, b.with(t, "songs", "plan", sheet, "--look").out, "would be overwritten: slots 4, 9, 6")
-		require.Equal(t, exitDone, b.with(t, "songs", "push", sheet).code)
+		require.Equal(t, exitDone, b.with(t, "songs", "push", sheet, "--yes").code)
 		held := b.memories(t)
-		v := b.with(t, "songs", "push", sheet, "--json").decode(t)
+		v := b.with(t, "songs", "push", sheet, "--yes", "--json").decode(t)
 		require.Equal(t, []string{"same", "same", "same"}, endings(t, v))
 		require.Equal(t, held, b.memories(t))
 		looked := b.with(t, "songs", "plan", sheet, "--look")
@@ -92,7 +92,7 @@ func TestWhatIsThereIsNotSentAgain(t *testing.T) {
 		quicker := writeSet(t, strings.Replace(ebb, "tempo_bpm = 132", "tempo_bpm = 134", 1))
 		v = b.with(t, "songs", "plan", quicker, "--look", "--json", "-q").decode(t)
 		require.Equal(t, map[string]any{"name": "Slack Water", "setting": true, "same": false}, v["song"].([]any)[1].(map[string]any)["holds"])
-		got := b.with(t, "songs", "push", quicker)
+		got := b.with(t, "songs", "push", quicker, "--yes")
 		require.Contains(t, got.talk, `slot 9, for "Slack Water", holds: Slack Water`)
 		require.NotContains(t, got.talk, "slot 4,")
 		require.Contains(t, got.out, "1 written, 2 held their song already, 0 not written; ")
@@ -113,7 +113,7 @@ func TestASetThatIsBrokenOffGoesOnWhereItEnded(t *testing.T) {
 			onBench(t, emulator.Options{Faults: c.ill}, func(t *testing.T, b bench) {
 				before := b.memories(t)
 				sheet := writeSet(t, ebb)
-				got := b.with(t, "songs", "push", sheet, "--json", "-q")
+				got := b.with(t, "songs", "push", sheet, "--yes", "--json", "-q")
 				require.Equal(t, c.code, got.code, got.talk)
 				require.Contains(t, got.talk, c.says)
 				require.Contains(t, got.talk, "left: ")
@@ -134,8 +134,8 @@ func TestASetThatIsBrokenOffGoesOnWhereItEnded(t *testing.T) {
 	for _, ill := range []emulator.Faults{{RefuseWrites: 2}, {Reboot: 9}} {
 		onBench(t, emulator.Options{Faults: ill}, func(t *testing.T, b bench) {
 			sheet := writeSet(t, ebb)
-			require.NotEqual(t, exitDone, b.with(t, "songs", "push", sheet).code)
-			v := b.with(t, "songs", "push", sheet, "--json").decode(t)
+			require.NotEqual(t, exitDone, b.with(t, "songs", "push", sheet, "--yes").code)
+			v := b.with(t, "songs", "push", sheet, "--yes", "--json").decode(t)
 			require.Equal(t, []string{"same", "written", "written"}, endings(t, v))
 		})
 	}
@@ -163,7 +163,7 @@ func TestWhatIllDevicesDoWithASet(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			onBench(t, c.ill, func(t *testing.T, b bench) {
 				before := b.memories(t)
-				got := b.with(t, "songs", "push", writeSet(t, ebb), "-q")
+				got := b.with(t, "songs", "push", writeSet(t, ebb), "--yes", "-q")
 				require.Equal(t, c.code, got.code, got.talk)
 				require.Contains(t, got.talk, c.says)
 				require.LessOrEqual(t, strings.Count(got.talk, "echowright: "), 1, "an error is told once")
@@ -203,7 +203,7 @@ func TestCtrlCInASetLeavesWhatIsDone(t *testing.T) {
 			}
 			var talk bytes.Buffer
 			e := b.Env
-			e.Args, e.Stdout, e.Stderr = []string{"songs", "push", sheet, "--device", "five-line", "--port", "bench:device"}, io.Discard, &talk
+			e.Args, e.Stdout, e.Stderr = []string{"songs", "push", sheet, "--yes", "--device", "five-line", "--port", "bench:device"}, io.Discard, &talk
 			code := Run(ctx, e)
 			if code != exitDone {
 				require.Equal(t, exitFailed, code, talk.String())
@@ -211,7 +211,7 @@ func TestCtrlCInASetLeavesWhatIsDone(t *testing.T) {
 			}
 			now := b.memories(t)
 			b.Ports["bench"] = open
-			v := b.with(t, "songs", "push", sheet, "--json", "-q").decode(t)
+			v := b.with(t, "songs", "push", sheet, "--yes", "--json", "-q").decode(t)
 			for i, slot := range []int{4, 9, 6} {
 				written := endings(t, v)[i] == "same"
 				require.Equal(t, written, !bytes.Equal(before[1+slot], now[1+slot]), "a slot holds its song or what it held: after %d messages, slot %d", sent, slot)
@@ -294,7 +294,13 @@ func TestADryRunOfASetNeedsNoDevice(t *testing.T) {
 }
 
 func TestASetForADeviceThatCannotBeRead(t *testing.T) {
-	got := world(t).run(t, "songs", "push", writeSet(t, ebb), "--device", "twin", "--port", "emulator:twin")
+	e, push := world(t), []string{"songs", "push", writeSet(t, ebb), "--device", "twin", "--port", "emulator:twin"}
+	unasked := e.run(t, push...)
+	require.Equal(t, exitMisused, unasked.code)
+	require.Contains(t, unasked.talk, "Write 3 slots of twin? [y/N] \nechowright: nothing was written: not agreed to, and there is no terminal to ask at: give --yes\n")
+	require.Empty(t, unasked.out)
+
+	got := e.run(t, append(push, "--yes")...)
 	require.Equal(t, exitDone, got.code, got.talk)
 	require.Contains(t, got.talk, `slot 4, for "Flood": what it holds cannot be read`)
 	require.Equal(t, 3, strings.Count(got.out, "its song: sent, but it cannot be read back"))
