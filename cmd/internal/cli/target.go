@@ -13,6 +13,7 @@ import (
 	"echowright/library/exchange"
 	"echowright/midi/port"
 	"echowright/midi/port/fileport"
+	"echowright/midi/port/traceport"
 	"echowright/midi/transfer"
 )
 
@@ -91,6 +92,9 @@ func (f *targetFlags) settle(c *call, cmd *cobra.Command, r library.Rig) (target
 // writeOnly reports whether the port can be asked nothing.
 func (t target) writeOnly() bool { return strings.HasPrefix(t.port, fileport.Scheme+":") }
 
+// replay reports whether the port only says again what a device once said.
+func (t target) replay() bool { return strings.HasPrefix(t.port, traceport.Scheme+":") }
+
 // talkAlone is talk for what is kept in the library too: without a lock on the port
 // nothing is sent.
 func (t target) talkAlone(ctx context.Context, c *call, what string, do func(*exchange.Session) error) error {
@@ -142,6 +146,14 @@ func (t target) converse(ctx context.Context, c *call, what string, do func(*exc
 	session, err := t.session(c, link, progress)
 	if err != nil {
 		return err
+	}
+	if t.replay() {
+		aside, remove, err := c.aside()
+		if err != nil {
+			return err
+		}
+		defer remove()
+		session.Aside = aside
 	}
 	return do(session)
 }

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"echowright/library"
 	"echowright/midi"
 	"echowright/midi/port"
 	"echowright/midi/port/traceport"
@@ -54,6 +55,22 @@ func (c *call) startTrace(t target) (*tracing, error) {
 		return nil, fmt.Errorf("--trace: %w; nothing was sent", fileError(t.trace, err))
 	}
 	return &tracing{file: file, writer: traceport.NewWriter(file, c.Now(), newNaming(t.address).words)}, nil
+}
+
+// aside is a library for what a replay of a trace would keep, which may be of
+// somebody else's device: it is gone when the replay is over.
+func (c *call) aside() (shelf *library.Library, remove func(), err error) {
+	folder, err := os.MkdirTemp("", "echowright-replay-")
+	if err != nil {
+		return nil, nil, fmt.Errorf("a place for what the replay keeps: %w", err)
+	}
+	remove = func() { _ = os.RemoveAll(folder) } // the system clears what is left there
+	if shelf, err = library.Open(folder, c.Now); err != nil {
+		remove()
+		return nil, nil, err
+	}
+	c.say("a replay: no device is there, and what would be kept in the library is thrown away at the end")
+	return shelf, remove, nil
 }
 
 // over is the port with everything that passes over it written down.
