@@ -5,6 +5,7 @@ import (
 	"errors"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"echowright/cmd/internal/ui"
 	"echowright/library/exchange"
@@ -13,7 +14,6 @@ import (
 
 type backupOptions struct {
 	target targetFlags
-	slots  string
 	resume string
 }
 
@@ -35,7 +35,7 @@ read is kept as a snapshot that is marked partial, and --resume goes on with it.
 		RunE:    func(cmd *cobra.Command, _ []string) error { return runBackup(c, cmd, o) },
 	}
 	o.target.add(c, cmd)
-	cmd.Flags().StringVar(&o.slots, "slots", "", "the `slots` to keep, such as 0-63 or 0-7,12 (default: all)")
+	cmd.Flags().String("slots", "", "the `slots` to keep, such as 0-63 or 0-7,12 (default: all)")
 	cmd.Flags().StringVar(&o.resume, "resume", "", "go on with the partial `snapshot` of a backup that was broken off: --resume=NAME, or --resume alone for the newest of this device")
 	cmd.Flags().Lookup("resume").NoOptDefVal = newest
 	return cmd
@@ -46,7 +46,7 @@ func runBackup(c *call, cmd *cobra.Command, o backupOptions) error {
 	if err != nil {
 		return err
 	}
-	slots, err := deviceSlots(t.device, o.slots)
+	slots, err := deviceSlots(t.device, cmd.Flags().Lookup("slots"))
 	if err != nil {
 		return err
 	}
@@ -85,12 +85,14 @@ func (c *call) backup(ctx context.Context, s *exchange.Session, slots []int, res
 	return err
 }
 
-// deviceSlots reads a list of slots that the device must have; nil for "".
-func deviceSlots(d *profiles.Device, text string) ([]int, error) {
-	if text == "" {
+// deviceSlots reads a list of slots that the device must have; nil where the flag
+// was not given. An empty list is none at all, never all slots: a script's variable
+// may be empty by mistake.
+func deviceSlots(d *profiles.Device, flag *pflag.Flag) ([]int, error) {
+	if !flag.Changed {
 		return nil, nil
 	}
-	slots, err := parseSlots(text)
+	slots, err := parseSlots(flag.Value.String())
 	if err != nil {
 		return nil, misused(err)
 	}

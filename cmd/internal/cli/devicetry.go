@@ -128,6 +128,11 @@ func (t target) trial(assignment string, overUnity bool) (trial, error) {
 
 // tryAll sends one trial after the other and shows what passed.
 func (c *call) tryAll(ctx context.Context, t target, trials []trial) error {
+	unlock, err := t.lock(ctx, c, "try", false)
+	if err != nil {
+		return err
+	}
+	defer unlock()
 	p, trace, err := t.open(ctx, c)
 	if err != nil {
 		return err

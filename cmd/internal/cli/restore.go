@@ -94,7 +94,7 @@ func (o restoreOptions) safety() exchange.RestoreOptions {
 // places are the slots of the snapshot that are meant, and where each goes. Those
 // that are named must be in the snapshot and in the device.
 func (o restoreOptions) places(cmd *cobra.Command, s library.Snapshot, d *profiles.Device) ([]exchange.Placed, error) {
-	one, some, moved := cmd.Flags().Changed("slot"), o.slots != "", cmd.Flags().Changed("to")
+	one, some, moved := cmd.Flags().Changed("slot"), cmd.Flags().Changed("slots"), cmd.Flags().Changed("to")
 	switch {
 	case one && some:
 		return nil, misuse(cmd, "restore: --slot and --slots: give one of them")

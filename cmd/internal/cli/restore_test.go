@@ -27,6 +27,7 @@ func TestWhichSlotsArePutBackWhere(t *testing.T) {
 		{[]string{"--slot", "5", "--to", "0"}, []exchange.Placed{{From: 5, To: 0}}, ""},
 		{[]string{"--slots", "3,5"}, []exchange.Placed{{From: 3, To: 3}, {From: 5, To: 5}}, ""},
 		{[]string{"--slots", "9-3"}, nil, "runs backwards"},
+		{[]string{"--slots", ""}, nil, "is no slot and no range of slots"}, // never all of them
 		{[]string{"--slot", "3", "--slots", "5"}, nil, "give one of them"},
 		{[]string{"--to", "3"}, nil, "--to needs --slot"},
 		{[]string{"--slot", "4"}, nil, `snapshot "old" does not hold slot 4: it holds slots 0, 3, 5, 99`},

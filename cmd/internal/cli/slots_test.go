@@ -5,8 +5,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
-
-	"echowright/profiles"
 )
 
 func TestListsOfSlots(t *testing.T) {
@@ -54,12 +52,26 @@ func FuzzParseSlots(f *testing.F) {
 }
 
 func TestSlotsThatTheDeviceMustHave(t *testing.T) {
-	d, err := profiles.Shipped("five-line")
-	require.NoError(t, err)
-	got, err := deviceSlots(d, "")
-	require.NoError(t, err)
-	require.Nil(t, got, "none named: all are meant")
-	_, err = deviceSlots(d, "60-64")
-	require.ErrorContains(t, err, "slot 64: device \"five-line\" has slots 0 to 63")
-	require.Equal(t, exitMisused, exitCode(err))
+	d := fiveLine(t)
+	for _, c := range []struct {
+		given []string
+		want  []int
+		says  string
+	}{
+		{nil, nil, ""}, // none named: all are meant
+		{[]string{"--slots", "60-63"}, []int{60, 61, 62, 63}, ""},
+		{[]string{"--slots", "60-64"}, nil, `slot 64: device "five-line" has slots 0 to 63`},
+		{[]string{"--slots", ""}, nil, "is no slot and no range of slots"},
+	} {
+		cmd := newBackupCommand(&call{})
+		require.NoError(t, cmd.ParseFlags(c.given))
+		got, err := deviceSlots(d, cmd.Flags().Lookup("slots"))
+		require.Equal(t, c.want, got)
+		if c.says == "" {
+			require.NoError(t, err)
+			continue
+		}
+		require.ErrorContains(t, err, c.says)
+		require.Equal(t, exitMisused, exitCode(err))
+	}
 }

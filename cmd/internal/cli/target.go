@@ -112,19 +112,30 @@ func (t target) talkLocked(ctx context.Context, c *call, what string, must bool,
 	if err := t.can(what); err != nil {
 		return err
 	}
-	shelf, err := c.library()
+	unlock, err := t.lock(ctx, c, what, must)
 	if err != nil {
 		return err
 	}
-	unlock, err := lockPort(ctx, shelf, t.port)
-	var locked *library.PortLockedError
-	if err != nil && (must || errors.As(err, &locked) || ctx.Err() != nil) {
-		return fmt.Errorf("%s: %w; nothing was sent", what, err)
-	}
-	if err == nil {
-		defer unlock()
-	}
+	defer unlock()
 	return t.converse(ctx, c, what, do)
+}
+
+// lock takes the target's port for this run alone. Where no lock can be had that
+// nobody else has, it is only an error if it must be had.
+func (t target) lock(ctx context.Context, c *call, what string, must bool) (unlock func(), err error) {
+	shelf, err := c.library()
+	if err != nil {
+		return nil, err
+	}
+	unlock, err = lockPort(ctx, shelf, t.port)
+	var locked *library.PortLockedError
+	switch {
+	case err == nil:
+		return unlock, nil
+	case must || errors.As(err, &locked) || ctx.Err() != nil:
+		return nil, fmt.Errorf("%s: %w; nothing was sent", what, err)
+	}
+	return func() {}, nil
 }
 
 // converse is talk for whoever has the lock of the port.
