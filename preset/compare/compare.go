@@ -1,8 +1,10 @@
 package compare
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	"echowright/preset"
 	"echowright/preset/measure"
@@ -208,23 +210,31 @@ func align(a, b Take) (fit, fitting, error) {
 // mostTurns in which b is read anew, at the most.
 const mostTurns = 6
 
-// triedTurns of each lie bring it near enough to tell the right one.
-const triedTurns = 4
+// finalists are the lies that are fitted before one is chosen, in finalTurns.
+const (
+	finalists  = 3
+	finalTurns = 4
+)
 
 // likeliest is the fit near that one of the lies for which there is most evidence.
+// A first look at all of them says which ones are worth more.
 func (w fitting) likeliest(lies []lie) fit {
-	var best fit
-	most := math.Inf(-1)
+	byEvidence := func(p, q fit) int { return cmp.Compare(q.evidence(w.floor), p.evidence(w.floor)) }
+	var all []fit
 	for _, l := range lies {
-		f := w.fine(l, triedTurns)
-		if e := f.evidence(w.floor); e > most {
-			best, most = f, e
-		}
+		f := w.fine(l, 1)
 		if f.likeness(power(w.a)).share > convincing {
-			break
+			return w.fine(l, finalTurns)
 		}
+		all = append(all, f)
 	}
-	return best
+	slices.SortStableFunc(all, byEvidence)
+	all = all[:min(finalists, len(all))]
+	for i, f := range all {
+		all[i] = w.fine(f.lie, finalTurns)
+	}
+	slices.SortStableFunc(all, byEvidence)
+	return all[0]
 }
 
 // convincing is a share of A's sound found in B that needs no second look elsewhere.

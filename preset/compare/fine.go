@@ -17,9 +17,10 @@ type sums struct{ n, aa, ab, bb, ad, bd, dd float64 }
 type fit struct {
 	lie
 	gain                 float64
-	atSD, stepSD, gainSD float64 // of the place in samples, of the step, of the gain as a ratio
-	drifts               bool    // whether the takes tell drift at all
-	from, to             int     // samples of a that have b beside them
+	shift                [2]float64 // times the gain, still to be made at the middle of the takes, and more of it towards their end
+	atSD, stepSD, gainSD float64    // of the place in samples, of the step, of the gain as a ratio
+	drifts               bool       // whether the takes tell drift at all
+	from, to             int        // samples of a that have b beside them
 	blocks               []sums
 	worth                []float64 // of each block as evidence
 	size                 int
@@ -139,7 +140,7 @@ func (f *fit) solve(floor float64) (at, slope float64) {
 			best, cost = s, c
 		}
 	}
-	f.gain = best.g
+	f.gain, f.shift = best.g, best.p
 	if best.g == 0 {
 		return 0, 0
 	}

@@ -15,6 +15,7 @@ import (
 
 	"echowright/cmd/internal/ui"
 	"echowright/preset"
+	"echowright/preset/compare"
 	"echowright/preset/measure"
 	"echowright/preset/signals"
 )
@@ -229,7 +230,8 @@ func aboutTake(path string, err error) error {
 func refused(err error) bool {
 	var notes *measure.Refusal
 	var signal *signals.Refusal
-	return errors.As(err, &notes) || errors.As(err, &signal)
+	var pair *compare.Refusal
+	return errors.As(err, &notes) || errors.As(err, &signal) || errors.As(err, &pair)
 }
 
 // named is the unit with what only the caller knows.

@@ -67,7 +67,7 @@ func addGrouped(root *cobra.Command, c *call) {
 			newDeviceCommand(c), newPortsCommand(c), newEmulateCommand(c),
 		},
 		groupSongs:  {newRetimeCommand(c), newSongsCommand(c), newFollowCommand(c)},
-		groupListen: {newListenCommand(c), newRenderCommand(c)},
+		groupListen: {newCompareCommand(c), newListenCommand(c), newRenderCommand(c)},
 	}
 	for _, g := range groups {
 		if len(children[g.ID]) == 0 {

@@ -159,10 +159,13 @@ func toneTable(bands []compare.Band) table {
 	return t
 }
 
-// nominal is a band's centre to two figures.
+// nominal is what a band is called after its centre (IEC 61260-1): 1, 1.25, 1.6 …
+// times a power of ten.
 func nominal(f preset.Hertz) string {
-	step := math.Pow(10, math.Floor(math.Log10(float64(f)))-1)
-	return fixed(math.Round(float64(f)/step)*step, 0)
+	called := [...]float64{1, 1.25, 1.6, 2, 2.5, 3.15, 4, 5, 6.3, 8}
+	k := int(math.Round(10 * math.Log10(math.Max(float64(f), 1))))
+	name := called[k%10] * math.Pow(10, float64(k/10))
+	return strings.TrimSuffix(fixed(name, 1), ".0")
 }
 
 func decayTable(r compare.Result) table {
