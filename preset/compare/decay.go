@@ -58,35 +58,12 @@ func lastLoud(e []float64) int {
 }
 
 // fall is how steeply, in dB/s, what is still to come falls, and over how many dB
-// that could be seen (Schroeder's integration from the end, its noise taken off).
+// that could be seen: a straight line from decayStart to decayEnd.
 func fall(e []float64) (slope, seen float64) {
-	if len(e) < 10 {
-		return 0, 0
-	}
-	noise := math.Inf(1) // of a tenth of the time, where it is least
-	part := max(1, len(e)/10)
-	for at := 0; at+part <= len(e); at += part {
-		sum := 0.0
-		for _, v := range e[at : at+part] {
-			sum += v
-		}
-		noise = math.Min(noise, sum/float64(part))
-	}
-	curve := make([]float64, len(e)+1)
-	for i := len(e) - 1; i >= 0; i-- {
-		curve[i] = curve[i+1] + e[i] - noise
-	}
-	if curve[0] <= 0 {
-		return 0, 0
-	}
+	levels := stillToCome(e)
 	var n, sx, sy, sxx, sxy, low float64
-	for i, v := range curve[:len(e)] {
-		level := 10 * math.Log10(math.Max(v, 1e-300)/curve[0])
+	for i, level := range levels {
 		if level < decayEnd {
-			break
-		}
-		// What is left must stand above the noise that was taken off it.
-		if v < noise*math.Sqrt(float64(len(e)-i)) {
 			break
 		}
 		low = level
@@ -100,4 +77,33 @@ func fall(e []float64) (slope, seen float64) {
 		return -(n*sxy - sx*sy) / det, decayStart - low
 	}
 	return 0, 0
+}
+
+// stillToCome is the level of all that follows, to the whole, at each block as far
+// as it stands above the noise (Schroeder's integration from the end, the noise
+// taken off).
+func stillToCome(e []float64) []float64 {
+	noise := quietest(e)
+	curve := make([]float64, len(e)+1)
+	for i := len(e) - 1; i >= 0; i-- {
+		curve[i] = curve[i+1] + e[i] - noise
+	}
+	var levels []float64
+	for i, v := range curve[:len(e)] {
+		if v <= 0 || v < noise*math.Sqrt(float64(len(e)-i)) {
+			break
+		}
+		levels = append(levels, 10*math.Log10(v/curve[0]))
+	}
+	return levels
+}
+
+// quietest is the mean of that tenth of the time in which it is least.
+func quietest(e []float64) float64 {
+	least := math.Inf(1)
+	part := max(1, len(e)/10)
+	for at := 0; at+part <= len(e); at += part {
+		least = math.Min(least, sum(e[at:at+part])/float64(part))
+	}
+	return least
 }

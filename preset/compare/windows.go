@@ -219,7 +219,7 @@ func compareResponses(a, b response) []Echo {
 // compare correlates what stands round a place with b: how much later it is there,
 // and how much louder.
 func (r response) compare(b response, at int) Echo {
-	half, reach := int(windowTime/r.step), int(reachTime/r.step)
+	half := int(windowTime / r.step)
 	from, to := max(0, at-half), min(len(r.h), at+half+1)
 	score := func(shift int) (cross, there float64) {
 		for i := from; i < to; i++ {
@@ -231,17 +231,16 @@ func (r response) compare(b response, at int) Echo {
 		return cross, there
 	}
 	best, bestShift := 0.0, 0
-	coarse := finer / 2
-	for s := -reach; s <= reach; s += coarse {
-		if c, _ := score(s); c > best {
-			best, bestShift = c, s
+	look := func(from, to, step int) {
+		for s := from; s <= to; s += step {
+			if c, _ := score(s); c > best {
+				best, bestShift = c, s
+			}
 		}
 	}
-	for s := bestShift - coarse; s <= bestShift+coarse; s++ {
-		if c, _ := score(s); c > best {
-			best, bestShift = c, s
-		}
-	}
+	reach := int(reachTime / r.step)
+	look(-reach, reach, finer/2)
+	look(bestShift-finer/2, bestShift+finer/2, 1)
 	own := energy(r.h[from:to])
 	e := Echo{At: preset.Millis(1000 * r.step * float64(at)), Level: preset.FromAmplitude(r.h[at])}
 	if gain := best / own; gain*math.Abs(r.h[at]) < overNoise/2*b.noise || gain < 0.05 {

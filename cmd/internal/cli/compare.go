@@ -134,29 +134,33 @@ func (c *call) hearBoth(ctx context.Context, paths []string, dry int) (a, b comp
 	}
 	defer second.close()
 	names = report.Names{A: paths[0], B: paths[1]}
-	both := []*recording{first, second}
-	var heard [2]compare.Take
-	for i, r := range both {
-		indices := everyChannel(r.Channels)
-		switch {
-		case dry > 0 && r.Channels != 2:
-			return a, b, names, misused(fmt.Errorf("take %s: --dry-channel %d: it has %s, and there must be two: the direct sound and the machine",
-				r.path, dry, ui.Count(r.Channels, "channel", "channels")))
-		case dry > 2:
-			return a, b, names, misused(fmt.Errorf("take %s: --dry-channel %d: it has 2 channels", r.path, dry))
-		case r.Channels != both[1-i].Channels:
-			one, err := c.oneChannel(ctx, r, r.within(compareLimit))
-			if err != nil {
-				return a, b, names, err
-			}
-			indices = []int{one}
-		}
-		if heard[i], err = c.hearTake(ctx, r, indices); err != nil {
-			return a, b, names, err
-		}
-		heard[i].Dry = dry
+	if a, err = c.hearOneOf(ctx, first, second, dry); err == nil {
+		b, err = c.hearOneOf(ctx, second, first, dry)
 	}
-	return heard[0], heard[1], names, nil
+	return a, b, names, err
+}
+
+// hearOneOf reads one of two takes: all its channels where the other has as many,
+// else the one that holds its sound.
+func (c *call) hearOneOf(ctx context.Context, r, other *recording, dry int) (compare.Take, error) {
+	switch {
+	case dry > 0 && r.Channels != 2:
+		return compare.Take{}, misused(fmt.Errorf("take %s: --dry-channel %d: it has %s, and there must be two: the direct sound and the machine",
+			r.path, dry, ui.Count(r.Channels, "channel", "channels")))
+	case dry > 2:
+		return compare.Take{}, misused(fmt.Errorf("take %s: --dry-channel %d: it has 2 channels", r.path, dry))
+	}
+	indices := everyChannel(r.Channels)
+	if r.Channels != other.Channels {
+		one, err := c.oneChannel(ctx, r, r.within(compareLimit))
+		if err != nil {
+			return compare.Take{}, err
+		}
+		indices = []int{one}
+	}
+	t, err := c.hearTake(ctx, r, indices)
+	t.Dry = dry
+	return t, err
 }
 
 // hearInOne takes the two channels of a file for the takes.
