@@ -5,6 +5,8 @@ import (
 	"context"
 	"fmt"
 	"slices"
+
+	"echowright/library"
 )
 
 // A bystander is a slot that lies so near to one that is written that a wrong bit
@@ -24,7 +26,7 @@ type StrayError struct {
 }
 
 func (e *StrayError) Error() string {
-	text := fmt.Sprintf("a wrong bit may have led to %s what was meant for another, and it could not be put back: %v", numbered(e.Slots), e.Err)
+	text := fmt.Sprintf("a wrong bit may have led to %s what was meant for another, and it could not be put back: %v", library.SlotWords(e.Slots), e.Err)
 	if e.Snapshot != "" {
 		text += fmt.Sprintf("; what was there is kept: `echowright restore %s` puts it back", e.Snapshot)
 	}
@@ -78,7 +80,7 @@ func (s *Session) lookAfter(ctx context.Context, spent *Spent, all []bystander) 
 		if round > s.Device.Manners.Retries || ctx.Err() != nil || why != nil {
 			return &StrayError{Slots: slots, Snapshot: snapshot, Err: why}
 		}
-		s.warn("%s: a wrong bit led there what was meant for another; put back", numbered(slots))
+		s.warn("%s: a wrong bit led there what was meant for another; put back", library.SlotWords(slots))
 		for _, b := range hurt {
 			_ = s.writeAndVerify(ctx, spent, b.content) // the next round looks
 		}

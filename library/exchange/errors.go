@@ -2,8 +2,10 @@ package exchange
 
 import (
 	"fmt"
-	"strings"
+	"math"
+	"strconv"
 
+	"echowright/library"
 	"echowright/preset"
 	"echowright/profiles"
 )
@@ -27,7 +29,7 @@ type DiffersError struct {
 }
 
 func (e *DiffersError) Error() string {
-	text := fmt.Sprintf("slot %d was written, but then held something else", e.Slot)
+	text := "it was written, but then held something else" // which slot, whoever wraps it says
 	if e.Fault != nil {
 		return fmt.Sprintf("%s, which is no setting: %v", text, e.Fault)
 	}
@@ -40,9 +42,19 @@ func (e *DiffersError) Error() string {
 			text += fmt.Sprintf(", and %d more", len(e.Differences)-i)
 			break
 		}
-		text += fmt.Sprintf("; %s: wanted %v, got %v", d.Parameter, d.Was, d.Is)
+		text += fmt.Sprintf("; %s: wanted %s, got %s", d.Parameter, Figure(d.Was), Figure(d.Is))
 	}
 	return text
+}
+
+// Figure is a value of a [profiles.Difference] for people: three decimals at most.
+func Figure(value any) string {
+	n, ok := value.(float64)
+	if !ok {
+		return fmt.Sprint(value)
+	}
+	const fine = 1000
+	return strconv.FormatFloat(math.Round(n*fine)/fine+0, 'f', -1, 64) // + 0: never "-0"
 }
 
 func (e *DiffersError) Unwrap() error { return e.Fault }
@@ -65,10 +77,10 @@ func (e *UnwrittenError) Unwrap() error { return e.Err }
 func (e *UnwrittenError) Error() string {
 	text := fmt.Sprintf("writing slot %d: %v; %s", e.Slot, e.Err, e.now())
 	if len(e.Done) > 0 {
-		text += fmt.Sprintf("; %s done and verified before it", numbered(e.Done))
+		text += fmt.Sprintf("; %s done and verified before it", library.SlotWords(e.Done))
 	}
 	if len(e.Untouched) > 0 {
-		text += fmt.Sprintf("; %s not touched", numbered(e.Untouched))
+		text += fmt.Sprintf("; %s not touched", library.SlotWords(e.Untouched))
 	}
 	if e.Snapshot != "" {
 		text += "; what was there before is kept as " + e.Snapshot
@@ -93,22 +105,6 @@ func (e *UnwrittenError) now() string {
 	return "whether the slot holds the old or the new, or half of each, is not known"
 }
 
-// numbered is "slot 3" or "slots 3, 4 and 9".
-func numbered(slots []int) string {
-	words := make([]string, len(slots))
-	for i, n := range slots {
-		words[i] = fmt.Sprint(n)
-	}
-	last := len(words) - 1
-	switch {
-	case last < 0:
-		return "no slot"
-	case last == 0:
-		return "slot " + words[0]
-	}
-	return "slots " + strings.Join(words[:last], ", ") + " and " + words[last]
-}
-
 // A RunawayError refuses a setting whose loop grows with every turn.
 type RunawayError struct {
 	Slot int
@@ -129,5 +125,5 @@ type OpenError struct {
 
 func (e *OpenError) Error() string {
 	return fmt.Sprintf("a %s of %s on %s, begun as %s, has not come to its end; nothing was sent: `echowright resume` finishes it first, "+
-		"`echowright resume --put-back` puts back what was there", e.Doing, numbered(e.Slots), e.Port, e.Intent)
+		"`echowright resume --put-back` puts back what was there", e.Doing, library.SlotWords(e.Slots), e.Port, e.Intent)
 }

@@ -69,14 +69,7 @@ func (c *call) showDifferences(was, is string, all []profiles.Difference) {
 	}
 	t := ui.Table{Titles: []string{"parameter", ">" + was, ">" + is, "unit"}}
 	for _, d := range all {
-		t.Add(d.Parameter, inWords(d.Was), inWords(d.Is), d.Unit)
+		t.Add(d.Parameter, exchange.Figure(d.Was), exchange.Figure(d.Is), d.Unit)
 	}
 	t.Print(c.out)
-}
-
-func inWords(v any) string {
-	if n, ok := v.(float64); ok {
-		return short(n)
-	}
-	return fmt.Sprint(v)
 }

@@ -138,7 +138,7 @@ func differenceWords(change exchange.Change) string {
 			words = append(words, fmt.Sprintf("and %d more", len(change.Differences)-i))
 			break
 		}
-		words = append(words, fmt.Sprintf("%s %s in place of %s", d.Parameter, inWords(d.Was), inWords(d.Is)))
+		words = append(words, fmt.Sprintf("%s %s in place of %s", d.Parameter, exchange.Figure(d.Was), exchange.Figure(d.Is)))
 	}
 	return strings.Join(words, ", ")
 }

@@ -171,7 +171,7 @@ func (c *call) showDiff(all diff) error {
 			t.Add(d.Slot, d.Remark, "", "", "")
 			continue
 		}
-		t.Add(d.Slot, d.Parameter, inWords(d.Was), inWords(d.Is), d.Unit)
+		t.Add(d.Slot, d.Parameter, exchange.Figure(d.Was), exchange.Figure(d.Is), d.Unit)
 	}
 	t.Print(c.out)
 	return nil
