@@ -48,6 +48,26 @@ func TestEchoDifferencesComeBackAsMade(t *testing.T) {
 	}
 }
 
+// A recorder that is dull, or a little late at some frequencies, is no difference of
+// the machines: their echoes stand where they stood to their own direct sound.
+func TestEchoesAreHeldAgainstTheirOwnDirectSound(t *testing.T) {
+	const rate, pole = 48000.0, 0.8 // a cut at 1.7 kHz: −ln(0.8)·48000/2π
+	dry := newTune(21, 1, 1, 60).sampled(2*rate, 0, 1/rate)
+	x := hissed(plain{heads: []head{{5000, 0.7}, {11000, 0.9}}, loop: 0.4}.play(dry, 1), 1e-5, 1)
+	y := make([]float64, len(x))
+	low := 0.0
+	for i, v := range x {
+		low += (1 - pole) * (v - low)
+		y[i] = low
+	}
+	r := compared(t, mono(rate, x), mono(rate, y), Options{})
+	for _, at := range []preset.Millis{preset.SamplesToMillis(5000, rate), preset.SamplesToMillis(11000, rate)} {
+		e := nearest(t, r.Echoes, at)
+		require.InDelta(t, 0, float64(e.Delta), 0.02)
+		require.InDelta(t, 0, float64(e.DeltaDB), 0.1)
+	}
+}
+
 func nearest(t *testing.T, all []Echo, at preset.Millis) Echo {
 	t.Helper()
 	require.NotEmpty(t, all)

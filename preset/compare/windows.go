@@ -21,6 +21,7 @@ const (
 	reachTime    = 0.015   // s that an echo may lie elsewhere in B
 	nearestHead  = 0.02    // s: no head stands nearer to the record head
 	farthestEcho = 4.0     // s
+	phrase       = 8.0     // s of playing, where its direct sound is known, tell enough
 	regular      = 0.01    // of the note's mean power, added before dividing by it
 	overNoise    = 6.0     // deviations that an echo stands out
 	mostEchoes   = 48      // that stand out: where there are more, none are echoes of a note
@@ -41,7 +42,8 @@ type response struct {
 
 // byWindows compares echoes where they stand out of the response to the first note:
 // those of A with B as it lies. Where the direct sound has no channel of its own,
-// it is what comes before the first echo.
+// it is what comes before the first echo, in each take by itself: so the echoes are
+// held against their own direct sound, whatever became of that.
 func (r *Result) byWindows(a Take, f fit) []Echo {
 	rate := float64(r.Traces.Rate)
 	step := math.Max(1, math.Floor(rate/windowRate))
@@ -50,15 +52,15 @@ func (r *Result) byWindows(a Take, f fit) []Echo {
 	if a.Dry > 0 {
 		dry := thinned([][]float64{a.Channels[a.Dry-1][f.from:f.to]}, step)[0]
 		on, _ := note(dry, rate)
-		end := min(len(dry), on+int(8*rate)) // enough of a phrase
-		return compareResponses(respond(dry[on:end], both[0][on:end], rate), respond(dry[on:end], both[1][on:end], rate))
+		end := min(len(dry), on+int(phrase*rate))
+		return compareEchoes(dry[on:end], both[0][on:end], dry[on:end], both[1][on:end], rate)
 	}
 	on, end := note(both[0], rate)
-	x := both[0][on:end]
+	x, y := both[0][on:end], both[1][on:end]
 	length := 0.03
 	for range 2 { // once the first echo is known, the note may last up to it
 		direct := gated(x, int(length*rate), rate)
-		ha := respond(direct, x, rate)
+		ha := respond(direct, x, rate, trust(len(x), rate, direct))
 		first := ha.peaks(nearestHead)
 		if len(first) == 0 {
 			return nil
@@ -67,8 +69,18 @@ func (r *Result) byWindows(a Take, f fit) []Echo {
 			length = longer
 		}
 	}
-	direct := gated(x, int(length*rate), rate)
-	return compareResponses(respond(direct, x, rate), respond(direct, both[1][on:end], rate))
+	return compareEchoes(gated(x, int(length*rate), rate), x, gated(y, int(length*rate), rate), y, rate)
+}
+
+// compareEchoes looks for each echo of a, whose direct sound is known, in b.
+func compareEchoes(directA, a, directB, b []float64, rate float64) []Echo {
+	both := trust(len(a), rate, directA, directB)
+	ha, hb := respond(directA, a, rate, both), respond(directB, b, rate, both)
+	var all []Echo
+	for _, at := range ha.peaks(nearestHead) {
+		all = append(all, ha.compare(hb, at))
+	}
+	return all
 }
 
 // note is where the first note begins and where its echoes end: before the next
@@ -102,50 +114,67 @@ func gated(x []float64, n int, rate float64) []float64 {
 	return out
 }
 
-// respond divides the spectrum of y by that of x, within the band, and gives the
-// response so that what x itself would leave has the height 1 at 0.
-func respond(x, y []float64, rate float64) response {
-	n := fineLength(len(x) + len(y))
+// respond divides the spectrum of y by that of x and gives the response so that
+// what x itself would leave has the height 1 at 0. Trust says how much each bin
+// counts: see [trust].
+func respond(x, y []float64, rate float64, trust []float64) response {
+	n := 2 * (len(trust) - 1)
 	fft := fourier.NewFFT(n)
-	padded := make([]float64, n)
-	copy(padded, x)
-	fx := fft.Coefficients(nil, padded)
-	clear(padded)
-	copy(padded, y)
-	fy := fft.Coefficients(nil, padded)
-	mean, inside := 0.0, 0.0
-	for i, v := range fx {
-		if g := pass(float64(i) * rate / float64(n)); g > 0 {
-			mean, inside = mean+g*real(v*cmplx.Conj(v)), inside+g
-		}
-	}
-	floor := regular * mean / math.Max(inside, 1)
+	fx, fy := spectrum(fft, x), spectrum(fft, y)
 	fine := fourier.NewFFT(finer * n)
 	out := make([]complex128, fine.Len()/2+1)
 	var height, second float64
 	for i, v := range fx {
-		f := float64(i) * rate / float64(n)
-		p := real(v * cmplx.Conj(v))
-		g := pass(f) * p / (p + floor + 1e-300)
-		height += 2 * g
-		second += 2 * g * math.Pow(2*math.Pi*f, 2)
-		if p > 0 {
-			out[i] = fy[i] * cmplx.Conj(v) * complex(g/p, 0)
+		height += 2 * trust[i]
+		second += 2 * trust[i] * math.Pow(2*math.Pi*float64(i)*rate/float64(n), 2)
+		if p := real(v * cmplx.Conj(v)); p > 0 {
+			out[i] = fy[i] * cmplx.Conj(v) * complex(trust[i]/p, 0)
 		}
 	}
 	h := fine.Sequence(nil, out)[:min(fine.Len(), finer*len(y), int(farthestEcho*rate*finer))]
 	for i := range h {
 		h[i] /= math.Max(height, 1e-300)
 	}
-	r := response{h: h, step: 1 / (rate * finer), width: math.Sqrt(second / math.Max(height, 1e-300))}
-	r.noise = typical(h)
-	return r
+	return response{h: h, step: 1 / (rate * finer), width: math.Sqrt(second / math.Max(height, 1e-300)), noise: typical(h)}
 }
 
-// fineLength is the least length from n up on which, and on finer times of which, a
+// trust is how much each bin counts in responses to x of sound of so many samples:
+// the band, and less where x has next to nothing. Where several sounds are given,
+// each must have something: responses to them can be held against each other.
+func trust(samples int, rate float64, sounds ...[]float64) []float64 {
+	n := fineLength(samples + len(sounds[0]))
+	fft := fourier.NewFFT(n)
+	all := make([]float64, n/2+1)
+	for i := range all {
+		all[i] = pass(float64(i) * rate / float64(n))
+	}
+	for _, x := range sounds {
+		f := spectrum(fft, x)
+		mean, inside := 0.0, 0.0
+		for i, v := range f {
+			g := pass(float64(i) * rate / float64(n))
+			mean, inside = mean+g*real(v*cmplx.Conj(v)), inside+g
+		}
+		floor := regular*mean/math.Max(inside, 1) + 1e-300
+		for i, v := range f {
+			p := real(v * cmplx.Conj(v))
+			all[i] *= p / (p + floor)
+		}
+	}
+	return all
+}
+
+// spectrum is that of x, padded with silence.
+func spectrum(fft *fourier.FFT, x []float64) []complex128 {
+	padded := make([]float64, fft.Len())
+	copy(padded, x)
+	return fft.Coefficients(nil, padded)
+}
+
+// fineLength is the least even length from n up on which, and on finer times of which, a
 // transform is quick.
 func fineLength(n int) int {
-	for n = fastlength.From(n); !fastlength.Is(finer * n); {
+	for n = fastlength.From(n); n%2 == 1 || !fastlength.Is(finer*n); {
 		n = fastlength.From(n + 1)
 	}
 	return n
@@ -205,15 +234,6 @@ func (r response) peaks(from float64) []int {
 	}
 	slices.Sort(kept)
 	return kept[1:]
-}
-
-// compareResponses looks for each echo of a in b.
-func compareResponses(a, b response) []Echo {
-	var all []Echo
-	for _, at := range a.peaks(nearestHead) {
-		all = append(all, a.compare(b, at))
-	}
-	return all
 }
 
 // compare correlates what stands round a place with b: how much later it is there,
