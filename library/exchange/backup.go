@@ -157,7 +157,7 @@ func (b *backup) partial(why error) error {
 	if b.done.Snapshot == "" {
 		return fmt.Errorf("%w; nothing was kept", why)
 	}
-	return &PartialError{Snapshot: b.done.Snapshot, Slots: b.done.Slots, Of: len(b.asked), Target: b.target(), Err: why}
+	return &PartialError{Snapshot: b.done.Snapshot, Slots: b.done.Slots, Of: len(b.asked), Target: b.Target(), Err: why}
 }
 
 // A PartialError says that a backup ended before all slots were read.

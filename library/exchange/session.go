@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"echowright/library"
@@ -101,12 +102,16 @@ func (s *Session) keep(ctx context.Context, slots []Slot, identity []byte, note 
 	return name, nil
 }
 
-// target is the words of a command line that name this device.
-func (s *Session) target() string {
+// Target is the words of a command line that name this device.
+func (s *Session) Target() string {
 	if s.Rig != "" {
 		return "--rig " + s.Rig
 	}
-	words := fmt.Sprintf("--device %s --port %s", s.Device.Name, s.Port)
+	port := s.Port
+	if strings.ContainsAny(port, " ;&|()<>*?$\"'`\\") { // else a shell would take it apart
+		port = "'" + strings.ReplaceAll(port, "'", `'\''`) + "'"
+	}
+	words := fmt.Sprintf("--device %s --port %s", s.Device.Name, port)
 	if s.Unit != s.Device.Manners.FirstUnit {
 		words += fmt.Sprintf(" --unit %d", s.Unit)
 	}

@@ -37,6 +37,12 @@ func understood(s library.Snapshot) (kept, error) {
 	return kept{s, d}, nil
 }
 
+// goOn is the command line that reads what is missing.
+func (k kept) goOn() string {
+	s := exchange.Session{Device: k.device, Unit: k.UnitNumber, Channel: k.Channel, Port: k.Port}
+	return fmt.Sprintf("echowright backup %s --resume=%s", s.Target(), k.Name)
+}
+
 // slot is what a slot of the snapshot means to a device: its own, or another
 // version of that. What means nothing has a Fault.
 func (k kept) slot(d *profiles.Device, s library.SnapshotSlot) exchange.Slot {

@@ -20,6 +20,7 @@ type shownSnapshot struct {
 	Channel  int        `json:"channel,omitempty"`
 	Note     string     `json:"note,omitempty"`
 	Sent     bool       `json:"sent,omitempty"` // as last sent to a device that cannot be read
+	Sealed   bool       `json:"sealed"`         // the manifest proves itself
 	Complete bool       `json:"complete"`
 	Asked    []int      `json:"asked,omitempty"` // while not complete
 	Slots    []int      `json:"slots"`
@@ -32,7 +33,7 @@ const timeFormat = "2006-01-02 15:04:05"
 func viewSnapshot(s library.Snapshot) shownSnapshot {
 	v := shownSnapshot{
 		Name: s.Name, Device: s.Device, Taken: s.Taken.Format(timeFormat), Port: s.Port, Unit: s.UnitNumber, Channel: s.Channel, Note: s.Note,
-		Sent: s.Sent, Complete: s.Complete, Asked: s.Asked, Slots: []int{},
+		Sent: s.Sent, Sealed: s.Sealed, Complete: s.Complete, Asked: s.Asked, Slots: []int{},
 	}
 	for _, slot := range s.Slots {
 		v.Slots = append(v.Slots, slot.Slot)

@@ -37,18 +37,21 @@ func runSnapshotShow(c *call, name string) error {
 	if c.json {
 		return ui.JSON(c.out, v)
 	}
-	c.showSnapshot(v)
+	c.showSnapshot(v, k.goOn())
 	return nil
 }
 
-func (c *call) showSnapshot(v shownSnapshot) {
+func (c *call) showSnapshot(v shownSnapshot, goOn string) {
 	slots := " slots"
 	if v.Complete && len(v.Slots) == 1 {
 		slots = " slot"
 	}
 	c.print("%s: %s of %s, %s", v.Name, v.howMany()+slots, v.Device, v.origin())
 	if !v.Complete {
-		c.print("partial: %s not there; `echowright backup --resume=%s` goes on", notThere(v.missing()), v.Name)
+		c.print("partial: %s not there; `%s` goes on", notThere(v.missing()), goOn)
+	}
+	if !v.Sealed {
+		c.print("%s", unsealed)
 	}
 	if v.Note != "" {
 		c.print("%s", v.Note)
