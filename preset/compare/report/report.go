@@ -88,7 +88,11 @@ func verdict(r compare.Result) string {
 	case noticed+missing == 0:
 		return fmt.Sprintf("None of %d echoes differs by as much as can be noticed.", len(r.Echoes))
 	}
-	return fmt.Sprintf("Of %d echoes %d differ by as much as can be noticed, and %d are missing in B.", len(r.Echoes), noticed, missing)
+	words := fmt.Sprintf("Of %d echoes, these differ by as much as can be noticed: %d.", len(r.Echoes), noticed)
+	if missing > 0 {
+		words += fmt.Sprintf(" Missing in B: %d.", missing)
+	}
+	return words
 }
 
 func facts(r compare.Result) []fact {

@@ -76,7 +76,7 @@ func TestThePageHoldsEveryFigureAsTextAndNeedsNothingElse(t *testing.T) {
 	require.Equal(t, 5, names["table"])
 	for _, want := range []string{
 		"+90.0208 ± 0.0011 ms", "−4.44 dB", "turned over", "−12.50 ± 0.02 ppm", "−21.3 dB",
-		"118.40", "−0.31 ± 0.02", "not noticed", "can be noticed", "missing in B", "Of 3 echoes 1 differ by as much as can be noticed, and 1 are missing",
+		"118.40", "−0.31 ± 0.02", "not noticed", "can be noticed", "missing in B", "Of 3 echoes, these differ by as much as can be noticed: 1. Missing in B: 1.",
 		"3150", "−6.00", "21.7", "24.2", "−2.40", "9.00", "+1.10",
 	} {
 		require.Contains(t, text, want)
