@@ -48,16 +48,30 @@ func (m *memory) moveDown() {
 	m.end, m.begin = m.reach, m.begin+by
 }
 
-// halfway fills out[i] with the value between x[i+15] and x[i+16]. It is written out,
-// since every sample passes here and no index then has to be checked.
+// halfway fills out[i] with the value between x[i+15] and x[i+16], two at a time,
+// since neighbours share all but two of their samples.
 func halfway(out, x []float64, w *[halfPairs]float64) {
-	for i := range out {
-		s := (*[2 * halfPairs]float64)(x[i:])
-		a := w[0]*(s[15]+s[16]) + w[1]*(s[14]+s[17]) + w[2]*(s[13]+s[18]) + w[3]*(s[12]+s[19])
-		b := w[4]*(s[11]+s[20]) + w[5]*(s[10]+s[21]) + w[6]*(s[9]+s[22]) + w[7]*(s[8]+s[23])
-		c := w[8]*(s[7]+s[24]) + w[9]*(s[6]+s[25]) + w[10]*(s[5]+s[26]) + w[11]*(s[4]+s[27])
-		d := w[12]*(s[3]+s[28]) + w[13]*(s[2]+s[29]) + w[14]*(s[1]+s[30]) + w[15]*(s[0]+s[31])
-		out[i] = (a + b) + (c + d)
+	i := 0
+	for ; i+2 <= len(out); i += 2 {
+		s := (*[2*halfPairs + 1]float64)(x[i:])
+		var a, b, c, d float64
+		left, right := s[halfPairs], s[halfPairs]
+		for j := 0; j < halfPairs; j += 2 {
+			l, r := s[halfPairs-1-j], s[halfPairs+1+j]
+			a += w[j] * (l + right)
+			b += w[j] * (left + r)
+			left, right = s[halfPairs-2-j], s[halfPairs+2+j]
+			c += w[j+1] * (left + r)
+			d += w[j+1] * (l + right)
+		}
+		out[i], out[i+1] = a+c, b+d
+	}
+	if i < len(out) {
+		s, sum := x[i:], 0.0
+		for j, v := range w {
+			sum += v * (s[halfPairs-1-j] + s[halfPairs+j])
+		}
+		out[i] = sum
 	}
 }
 
@@ -85,7 +99,7 @@ func ceil(v float64) int {
 }
 
 // addBetween reads with a kernel of a constant delay, the place behind index from
-// on. Four sums at a time fetch each weight once.
+// on: four sums at a time, which share most of their points.
 func (m *memory) addBetween(sum []float64, k *kernel, from int) {
 	near, far := m.grids(k.swapped, from)
 	n := len(sum)
@@ -93,18 +107,18 @@ func (m *memory) addBetween(sum []float64, k *kernel, from int) {
 	i := 0
 	for ; i+4 <= n; i += 4 {
 		p, q, out := (*[points + 3]float64)(near[i:]), (*[points + 3]float64)(far[i:]), (*[4]float64)(sum[i:])
-		var a, b, c, d float64
-		for j := range points {
-			w, x := k.near[j], k.far[j]
-			a += w*p[j] + x*q[j]
-			b += w*p[j+1] + x*q[j+1]
-			c += w*p[j+2] + x*q[j+2]
-			d += w*p[j+3] + x*q[j+3]
-		}
-		out[0] += a
-		out[1] += b
-		out[2] += c
-		out[3] += d
+		w0, w1, w2, w3 := k.near[0], k.near[1], k.near[2], k.near[3]
+		p0, p1, p2, p3, p4, p5, p6 := p[0], p[1], p[2], p[3], p[4], p[5], p[6]
+		a := (w0*p0 + w1*p1) + (w2*p2 + w3*p3)
+		b := (w0*p1 + w1*p2) + (w2*p3 + w3*p4)
+		c := (w0*p2 + w1*p3) + (w2*p4 + w3*p5)
+		d := (w0*p3 + w1*p4) + (w2*p5 + w3*p6)
+		w0, w1, w2, w3 = k.far[0], k.far[1], k.far[2], k.far[3]
+		p0, p1, p2, p3, p4, p5, p6 = q[0], q[1], q[2], q[3], q[4], q[5], q[6]
+		out[0] += a + ((w0*p0 + w1*p1) + (w2*p2 + w3*p3))
+		out[1] += b + ((w0*p1 + w1*p2) + (w2*p3 + w3*p4))
+		out[2] += c + ((w0*p2 + w1*p3) + (w2*p4 + w3*p5))
+		out[3] += d + ((w0*p3 + w1*p4) + (w2*p5 + w3*p6))
 	}
 	for ; i < n; i++ {
 		sum[i] += dot(&k.near, near[i:]) + dot(&k.far, far[i:])
