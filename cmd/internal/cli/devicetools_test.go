@@ -96,7 +96,6 @@ func TestTryingWhatCannotBe(t *testing.T) {
 		"PARAMETER=VALUE":                 {"five-line", "--port", "emulator:five-line", "a-time"},
 		`did you mean "a-time"`:           {"five-line", "--port", "emulator:five-line", "a-tine=3ms"},
 		"reaches from 0 to 1600 ms":       {"five-line", "--port", "emulator:five-line", "a-time=3s"},
-		"builds up by itself":             {"tap-loop", "--port", "emulator:tap-loop", "feedback=#127"},
 		"name the device and what to set": {"five-line"},
 	} {
 		s := world(t).run(t, append([]string{"device", "try"}, args...)...)

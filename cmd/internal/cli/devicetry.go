@@ -17,54 +17,55 @@ import (
 )
 
 type tryOptions struct {
-	target    targetFlags
-	overUnity bool
+	target       targetFlags
+	allowRunaway bool
 }
 
 func newDeviceTryCommand(c *call) *cobra.Command {
 	var o tryOptions
 	cmd := &cobra.Command{
-		Use:   "try DEVICE PARAMETER=VALUE …",
+		Use:   "try [DEVICE] PARAMETER=VALUE …",
 		Short: "Set single parameters of what sounds now, and show the bytes and what came back",
 		Long: `Set one parameter or several of what the device sounds like now, to hold its
 description against the device itself: the bytes that were sent are shown, and
 what came back. Nothing is stored. Values are written as 250ms, -6dB, 1/8., off,
-silent, a choice, or #17 for code 17.
+silent, a choice, or #17 for code 17. Name the device and its port, or a rig.
 
 Mind your ears and loudspeakers: turn the device's output down before you try
-levels and feedback. A feedback of 0 dB or more builds up by itself until
-something gives; it is sent only with --over-unity.`,
-		Example: "  echowright device try five-line --port raw:/dev/snd/midiC1D0 a-time=250ms a-level=-6dB",
-		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) < 2 {
-				return misuse(cmd, "try: name the device and what to set, such as: try five-line a-time=250ms --port …")
-			}
-			return nil
-		},
+levels and feedback. What can bring a loop to 0 dB a turn or more, so that it builds
+up by itself until something gives, is sent only with --allow-runaway. Nobody knows
+what the other parameters hold: those that the same command sets before count as
+set, all others at their loudest.`,
+		Example: "  echowright device try five-line --port raw:/dev/snd/midiC1D0 a-time=250ms a-level=-6dB\n" +
+			"  echowright device try --rig stage a-feedback=-12dB",
 		ValidArgsFunction: func(cmd *cobra.Command, args []string, part string) ([]string, cobra.ShellCompDirective) {
-			if len(args) == 0 {
+			if len(args) == 0 && o.target.rig == "" {
 				return c.completeDevice(cmd, args, part)
 			}
-			return c.parameterNames(args[0]), cobra.ShellCompDirectiveNoFileComp | cobra.ShellCompDirectiveNoSpace
+			return c.parameterNames(cmd, o.target, args), cobra.ShellCompDirectiveNoFileComp | cobra.ShellCompDirectiveNoSpace
 		},
-		RunE: func(cmd *cobra.Command, args []string) error { return runDeviceTry(c, cmd, args[0], args[1:], o) },
+		RunE: func(cmd *cobra.Command, args []string) error { return runDeviceTry(c, cmd, args, o) },
 	}
+	o.target.add(c, cmd)
 	flags := cmd.Flags()
-	flags.StringVar(&o.target.port, "port", "", "the `port` the device is on")
-	o.target.unit.add(cmd, "")
-	flags.StringVar(&o.target.trace, "trace", "", traceHelp)
-	flags.BoolVar(&o.overUnity, "over-unity", false, "send a feedback of 0 dB or more all the same: it builds up until something gives")
-	_ = cmd.RegisterFlagCompletionFunc("port", completePort)
+	_ = flags.MarkHidden("device") // it is the first argument
+	flags.BoolVar(&o.allowRunaway, "allow-runaway", false, "send also what lets a loop build up by itself")
+	flags.BoolVar(&o.allowRunaway, "over-unity", false, "what --allow-runaway was called once")
+	_ = flags.MarkHidden("over-unity")
 	return cmd
 }
 
-func (c *call) parameterNames(device string) []string {
-	d, err := c.device(device)
+// parameterNames are what a shell may offer before the "=".
+func (c *call) parameterNames(cmd *cobra.Command, f targetFlags, args []string) []string {
+	if f.rig == "" && f.device == "" {
+		f.device, f.port = args[0], emulatorScheme+":"+args[0] // any port does: nothing is opened
+	}
+	t, err := f.find(c, cmd)
 	if err != nil {
 		return nil
 	}
 	var names []string
-	for _, p := range d.Parameters {
+	for _, p := range t.device.Parameters {
 		names = append(names, p.Name+"=")
 	}
 	return names
@@ -76,28 +77,47 @@ type trial struct {
 	step            midi.Step
 }
 
-func runDeviceTry(c *call, cmd *cobra.Command, device string, assignments []string, o tryOptions) error {
-	o.target.device = device
-	if o.target.port == "" {
-		return misuse(cmd, "try: --port is missing: `echowright ports` lists what is there")
+func runDeviceTry(c *call, cmd *cobra.Command, args []string, o tryOptions) error {
+	assignments, err := o.name(cmd, args)
+	if err != nil {
+		return err
 	}
 	t, err := o.target.find(c, cmd)
 	if err != nil {
 		return err
 	}
+	watch := newLoopWatch(t.device)
 	var trials []trial
 	for _, a := range assignments {
-		one, err := t.trial(a, o.overUnity)
+		one, err := t.trial(a)
 		if err != nil {
 			return misused(fmt.Errorf("%s: %w", a, err))
+		}
+		if err := watch.judge(c, one, o.allowRunaway); err != nil {
+			return err
 		}
 		trials = append(trials, one)
 	}
 	return c.tryAll(cmd.Context(), t, trials)
 }
 
+// name takes the device from the arguments, where no rig says it; the others are
+// what to set.
+func (o *tryOptions) name(cmd *cobra.Command, args []string) (assignments []string, err error) {
+	if o.target.rig == "" && o.target.device == "" && len(args) > 0 {
+		o.target.device, args = args[0], args[1:]
+	}
+	if len(args) == 0 {
+		return nil, misuse(cmd, "try: name the device and what to set, such as: try five-line a-time=250ms --port …")
+	}
+	if o.target.rig == "" && o.target.port == "" {
+		return nil, misuse(cmd, "try: --port is missing: `echowright ports` lists what is there")
+	}
+	return args, nil
+}
+
 // trial reads NAME=VALUE.
-func (t target) trial(assignment string, overUnity bool) (trial, error) {
+func (t target) trial(assignment string) (trial, error) {
 	name, value, ok := strings.Cut(assignment, "=")
 	if !ok {
 		return trial{}, errors.New("write it as PARAMETER=VALUE, such as a-time=250ms")
@@ -118,9 +138,6 @@ func (t target) trial(assignment string, overUnity bool) (trial, error) {
 	code, err := p.Scale.Parse(value)
 	if err != nil {
 		return trial{}, err
-	}
-	if v := p.Scale.Value(code); p.Role == profiles.RoleFeedback && v.Word == "" && v.Number >= 0 && !overUnity {
-		return trial{}, fmt.Errorf("a feedback of %v dB builds up by itself until something gives: turn the output down and say --over-unity, if that is meant", v.Number)
 	}
 	step, err := t.device.SetStep(t.unit, i, code)
 	return trial{parameter: i, code: code, step: step}, err
