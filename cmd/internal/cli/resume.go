@@ -161,7 +161,7 @@ func (c *call) resume(ctx context.Context, shelf *library.Library, e library.Int
 		done, err = s.Resume(ctx, i, exchange.ResumeOptions{PutBack: o.putBack, Force: o.force})
 		return err
 	})
-	return done, stillOpen(err, i, done)
+	return done, stillOpen(err, i, done, waysOut(shelf, i))
 }
 
 // fleeting is whether there is a new device behind a port at each run.
@@ -170,19 +170,28 @@ func fleeting(port string) bool {
 	return scheme == emulatorScheme || scheme == traceport.Scheme
 }
 
-// stillOpen says with an error what stays to be done.
-func stillOpen(err error, i library.Intent, done exchange.Resumed) error {
-	const next = "`echowright resume` finishes it, `echowright resume --put-back` puts back what was there; --port names the port if the device is on another one now"
+// waysOut are the commands that bring an intent to an end: what nobody has any
+// more cannot be put back.
+func waysOut(shelf *library.Library, i library.Intent) string {
+	other := "`echowright resume --put-back` puts back what was there"
+	if _, err := shelf.Snapshot(i.Snapshot); err != nil {
+		other = "`echowright resume --forget` leaves the device as it is"
+	}
+	return "`echowright resume` finishes it, " + other + "; --port names the port if the device is on another one now"
+}
+
+// stillOpen says with an error what stays to be done, and next how.
+func stillOpen(err error, i library.Intent, done exchange.Resumed, next string) error {
 	var unwritten *exchange.UnwrittenError
 	switch {
 	case err == nil:
 		return nil
 	case done.Intent == "": // not a byte was sent
-		return fmt.Errorf("%s: %w; it stays in the journal: "+next, strings.TrimSuffix(intentWords(i), ","), err)
+		return fmt.Errorf("%s: %w; it stays in the journal: %s", strings.TrimSuffix(intentWords(i), ","), err, next)
 	case errors.As(err, &unwritten) && unwritten.Intent != "": // it says so itself
 		return err
 	}
-	return fmt.Errorf("%w; "+next, err)
+	return fmt.Errorf("%w; %s", err, next)
 }
 
 // targetOf is the device as it was spoken to when the intent was begun.
