@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -53,6 +54,12 @@ exec echowright rig add stage --device five-line --port unix:box
 	}
 	script += "-- my-drum-132.toml --\nformat = \"echowright-unit/1\"\nname = \"my-drum-132\"\nkind = \"drum\"\n" +
 		"[[head]]\nhead = 1\ndelay_ms = 200.0\nlevel_db = 0.0\ninverted = false\n"
+	runReadme(t, script)
+}
+
+// runReadme runs the commands of a section as one script.
+func runReadme(t *testing.T, script string) {
+	t.Helper()
 	folder := t.TempDir()
 	require.NoError(t, os.WriteFile(filepath.Join(folder, "readme.txtar"), []byte(script), 0o600))
 	testscript.Run(t, testscript.Params{
@@ -62,6 +69,60 @@ exec echowright rig add stage --device five-line --port unix:box
 			e.Values[devicesKey] = devices{}
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"device": startDevice},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"device": startDevice, "clock": startClock, "appears": awaitFile,
+		},
 	})
+}
+
+// What the README says of tempo is done as it stands there with the unit of the
+// example set, and every figure that it shows is one that the program prints. The
+// clock comes from a socket, at 120 BPM for six beats.
+func TestTheTempoOfTheReadme(t *testing.T) {
+	t.Parallel() // it waits for the clock most of the time
+	unit, err := os.ReadFile("../../examples/saltmarsh-drum-1.toml")
+	require.NoError(t, err)
+	script := `device box healthy
+clock sequencer played 120:6
+exec echowright library add my-drum.toml
+exec echowright rig add stage --device five-line --port unix:box
+`
+	shown := section(t, "Tempo")
+	commands := shownCommands(shown)
+	require.Len(t, commands, 6)
+	for i, c := range commands {
+		if strings.HasPrefix(c, "echowright follow ") {
+			c = strings.ReplaceAll(c, "raw:/dev/snd/midiC2D0", "unix:sequencer")
+			script += "exec " + c + " &follow&\nappears played\nkill -INT follow\nwait follow\n" +
+				"stdout 'five-line holds the times of 1[12]\\d\\.\\d\\d BPM: .*head 6 3[678]\\d\\.\\d ms'\n" // 375 ms within 2.5 % and a busy machine
+			continue
+		}
+		script += "exec " + c + "\n"
+		if i == 0 {
+			lines := printed(shown, c)
+			require.Equal(t, 5, strings.Count(lines, "\n"), "its lines of the example")
+			script += lines +
+				"stdout ' 3040$'\nstdout '; wow 0\\.1 % at 0\\.85 Hz$'\n"
+		}
+	}
+	for _, said := range []string{"measured at 356.20 ms", "from 3200 to 3040 Hz", "0.1 % of the speed, at 0.85 Hz instead of 0.9 Hz"} {
+		require.Contains(t, strings.ReplaceAll(shown, "\n", " "), said)
+	}
+	for _, measured := range []string{"delay_ms = 356.2\n", "high_cut_hz = 3200\n", "wow_percent = 0.1\n", "wow_hz = 0.9\n"} {
+		require.Contains(t, string(unit), measured)
+	}
+	runReadme(t, script+"-- my-drum.toml --\n"+strings.Replace(string(unit), `"saltmarsh-drum-1"`, `"my-drum"`, 1))
+}
+
+// printed demands of a command's output each line that is shown below it.
+func printed(text, command string) (script string) {
+	_, below, _ := strings.Cut(text, command+"\n")
+	for line := range strings.Lines(below) {
+		line, shown := strings.CutPrefix(strings.TrimRight(line, "\n"), "    ")
+		if !shown {
+			break
+		}
+		script += fmt.Sprintf("stdout '^%s$'\n", regexp.QuoteMeta(line))
+	}
+	return script
 }
