@@ -31,6 +31,7 @@ type PushOptions struct {
 	All          bool   // write the slot also if it holds the setting already
 	AllowRunaway bool   // also a setting whose loop grows with every turn
 	Note         string // for people: whose echoes these are
+	Kept         string // a snapshot that may hold what the slot holds already, "" for none: then no other is made
 }
 
 // Push writes a setting into a slot: it makes sure of the device, keeps what the
@@ -64,10 +65,27 @@ func (s *Session) Push(ctx context.Context, number int, setting profiles.Setting
 	if err != nil {
 		return done, err
 	}
-	if done.Snapshot, err = s.keep(ctx, []Slot{old}, identity, fmt.Sprintf("slot %d before a push", number)); err != nil {
+	if done.Snapshot = o.Kept; !s.isKept(o.Kept, old) {
+		done.Snapshot, err = s.keep(ctx, []Slot{old}, identity, fmt.Sprintf("slot %d before a push", number))
+	}
+	if err != nil {
 		return done, err
 	}
 	return s.pushOver(ctx, done, asked, old, near, o.Note)
+}
+
+// isKept reports whether a snapshot of the library holds what a slot holds, to the
+// last byte; the snapshot is read for it, so one that has been hurt does not count.
+func (s *Session) isKept(snapshot string, slot Slot) bool {
+	if snapshot == "" {
+		return false
+	}
+	kept, err := s.keeper().Snapshot(snapshot)
+	if err != nil {
+		return false
+	}
+	memory, err := s.memoryIn(kept, slot.Number)
+	return err == nil && bytes.Equal(memory, slot.Memory)
 }
 
 // pushOver writes the one slot, with the journal open meanwhile.

@@ -3,6 +3,7 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
@@ -53,6 +54,14 @@ func (c *call) songSheet(name string) (s library.SongSheet, folder string, err e
 	return e.Value, filepath.Dir(e.Path), brokenInside(err)
 }
 
+// shelved adds to the error of a sheet of the library where its files were looked for.
+func shelved(name string, err error) error {
+	if isFile(name) || !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return fmt.Errorf("%w; a sheet of the library looks for files beside itself: name units of the library, and files by their whole paths", err)
+}
+
 // songs finds the units and the tempi of all songs of a sheet. The error holds one
 // for each song that cannot have its own.
 func (c *call) songs(s library.SongSheet, folder string) ([]setSong, error) {
@@ -72,7 +81,7 @@ func (c *call) songs(s library.SongSheet, folder string) ([]setSong, error) {
 		all[i] = setSong{Song: song, unit: u.unit, tempo: song.Tempo}
 		err := u.err
 		if song.TempoMap != "" {
-			err = errors.Join(err, all[i].readTempi(filepath.Join(folder, song.TempoMap)))
+			err = errors.Join(err, all[i].readTempi(seenFrom(folder, song.TempoMap)))
 		}
 		failed = failed.and(ofSong(song.Title, err))
 	}
@@ -82,11 +91,8 @@ func (c *call) songs(s library.SongSheet, folder string) ([]setSong, error) {
 // songUnit finds the unit that a song names: a file, its path seen from the folder of
 // the sheet, or one of the library, in any of its revisions.
 func (c *call) songUnit(folder, named string) (preset.Unit, error) {
-	switch {
-	case isFile(named) && filepath.IsAbs(named):
-		return c.unit(named)
-	case isFile(named):
-		return c.unit(filepath.Join(folder, named))
+	if isFile(named) {
+		return c.unit(seenFrom(folder, named))
 	}
 	shelf, err := c.library()
 	if err != nil {
@@ -94,6 +100,14 @@ func (c *call) songUnit(folder, named string) (preset.Unit, error) {
 	}
 	u, err := shelf.SongUnit(named)
 	return u, brokenInside(err)
+}
+
+// seenFrom is the path of a file that a sheet in a folder names.
+func seenFrom(folder, path string) string {
+	if filepath.IsAbs(path) {
+		return path
+	}
+	return filepath.Join(folder, path)
 }
 
 // ofSong says of an error which song it is about.

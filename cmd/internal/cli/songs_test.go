@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"echowright/midi/songfile"
 	"echowright/preset"
 )
 
@@ -203,6 +204,28 @@ func TestCheckingASheet(t *testing.T) {
 	require.Equal(t, exitFailed, got.code)
 	got.code = exitDone // the result is whole all the same
 	require.Len(t, got.decode(t)["fault"], 3)
+}
+
+// TestFilesOfASheetByTheirWholePaths moves a sheet away from the files that it names:
+// to another folder, then into the library.
+func TestFilesOfASheetByTheirWholePaths(t *testing.T) {
+	folder := filepath.Dir(writeSet(t, ebb))
+	midiFile(t, filepath.Join(folder, "flood.mid"), []songfile.TempoChange{{Tempo: 500_000}})
+	near := strings.Replace(ebb, "tempo_bpm = 120", `tempo_map = "flood.mid"`, 1)
+	whole := strings.ReplaceAll(strings.ReplaceAll(near, "fen.toml", folder+"/fen.toml"), "flood.mid", folder+"/flood.mid")
+	e := world(t)
+	require.Equal(t, exitDone, e.run(t, "songs", "check", write(t, "whole.toml", whole)).code)
+	require.Equal(t, exitDone, e.run(t, "library", "add", write(t, "whole.toml", whole)).code)
+	v := e.run(t, "songs", "plan", "ebb", "--device", "five-line", "--json", "-q").decode(t)
+	require.Equal(t, 120.0, first(t, v["song"]).(map[string]any)["tempo_bpm"])
+
+	require.Equal(t, exitDone, e.run(t, "library", "add", "--replace", write(t, "near.toml", near)).code)
+	for _, args := range [][]string{{"songs", "check", "ebb"}, {"songs", "plan", "ebb", "--device", "five-line"}} {
+		got := e.run(t, args...)
+		require.Equal(t, exitFailed, got.code)
+		require.Contains(t, got.talk, `song "Ebb": file `)
+		require.Contains(t, got.talk, "name units of the library, and files by their whole paths")
+	}
 }
 
 func TestWrongUseOfSongs(t *testing.T) {

@@ -170,13 +170,8 @@ func (c *call) checkExport(set *plannedSet, a address, o songsExportOptions) err
 		warn := func(text string) { c.alarm(song.Title + ": " + text) }
 		session := exchange.Session{Device: a.device, Unit: a.unit, Warn: warn}
 		failed = failed.and(ofSong(song.Title, session.CheckRunaway(song.Slot, song.Setting, o.allowRunaway)))
-		for _, r := range song.remarks {
-			warn(r)
-		}
-		if l := lacking(song.Result); l.any() {
-			warn("cannot be had: " + l.words() + "; `echowright songs plan` tells more")
-		}
 	}
+	set.mindAll(c.warn)
 	return failed.err()
 }
 

@@ -122,7 +122,7 @@ func (c *call) planSheet(ctx context.Context, name string, a address) (*plannedS
 	}
 	songs, err := c.songs(sheet, folder)
 	if err != nil {
-		return nil, songsWrong(sheet, err)
+		return nil, songsWrong(sheet, shelved(name, err))
 	}
 	brought, err := bringAll(songs)
 	if err != nil {

@@ -34,7 +34,7 @@ sent again.
 
 Caution: what a slot plays can be loud. Turn your monitors down before you load it.`,
 		Example: "  echowright songs push saltmarsh-evening.toml --rig stage\n" +
-			"  echowright songs push saltmarsh-evening.toml --device five-line --port emulator:five-line --dry-run",
+			"  echowright songs push saltmarsh-evening.toml --device five-line --dry-run",
 		Args:              takes("SHEET"),
 		ValidArgsFunction: c.completeSheet,
 		RunE:              func(cmd *cobra.Command, args []string) error { return runSongsPush(c, cmd, args[0], o) },
@@ -60,9 +60,10 @@ func runSongsPush(c *call, cmd *cobra.Command, name string, o songsPushOptions) 
 		return err
 	}
 	if o.dryRun {
-		c.say("a dry run: nothing is sent to %s", t.port)
+		c.say("a dry run: nothing is sent to %s", t.place())
 		return c.showSet(set)
 	}
+	set.mindAll(c.warn)
 	return t.talkAlone(cmd.Context(), c, "push", func(s *exchange.Session) error {
 		return c.pushSet(cmd.Context(), s, set, o)
 	})
@@ -77,6 +78,19 @@ func (p *plannedSet) checkRunaway(c *call, allow bool) error {
 		failed = failed.and(ofSong(song.Title, err))
 	}
 	return failed.err()
+}
+
+// mindAll tells of every song what is to be minded about it, and what the device
+// cannot do of it, for a command that does not show the plan.
+func (p *plannedSet) mindAll(tell func(string)) {
+	for _, song := range p.songs {
+		for _, r := range song.remarks {
+			tell(song.Title + ": " + r)
+		}
+		if words := song.lackWords(); words != "" {
+			tell(song.Title + ": not all as wanted: " + words + "; `echowright songs plan` tells more")
+		}
+	}
 }
 
 // pushSet keeps what is there, asks, and writes one song after another.
@@ -168,7 +182,7 @@ func (d *setPushed) pushAll(ctx context.Context, s *exchange.Session, set *plann
 		}
 		var err error
 		one.Pushed, err = s.Push(ctx, song.Slot, song.Setting, exchange.PushOptions{
-			AllowRunaway: allowRunaway, Note: fmt.Sprintf("%q of %s into slot %d", song.Title, set.sheet.Name, song.Slot),
+			AllowRunaway: allowRunaway, Note: fmt.Sprintf("%q of %s into slot %d", song.Title, set.sheet.Name, song.Slot), Kept: d.Snapshot,
 		})
 		one.Ended = endedAs(one.Holds)
 		d.add(one.Spent)

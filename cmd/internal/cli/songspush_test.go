@@ -307,3 +307,32 @@ func TestASetForADeviceThatCannotBeRead(t *testing.T) {
 	require.Contains(t, got.out, "3 written, 0 held their song already, 0 not written; ")
 	require.NotContains(t, got.out, "is kept: ", "there is no snapshot of what cannot be read")
 }
+
+// TestASetHasOneBackup looks at the library behind a set, and puts all back from it.
+func TestASetHasOneBackup(t *testing.T) {
+	onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
+		sheet := writeSet(t, ebb)
+		before := b.memories(t)
+		v := b.with(t, "songs", "push", sheet, "--yes", "--json", "-q").decode(t)
+		require.Equal(t, []string{"backup"}, b.notes(t))
+		for _, s := range v["song"].([]any) {
+			require.Equal(t, v["snapshot"], s.(map[string]any)["snapshot"])
+		}
+		require.Equal(t, exitDone, b.with(t, "restore", v["snapshot"].(string), "--yes").code)
+		require.Equal(t, before, b.memories(t))
+	})
+}
+
+// TestWhatCannotBeHadIsToldBeforeItIsWritten asks for a whole note at 46 BPM, 5.2 s:
+// a five-line unit's longest delay is 1600 ms, by its manual.
+func TestWhatCannotBeHadIsToldBeforeItIsWritten(t *testing.T) {
+	slow := strings.Replace(strings.Replace(ebb, "tempo_bpm = 132", "tempo_bpm = 46", 1), `"1/8."`, `"1/1"`, 1)
+	sheet := writeSet(t, slow)
+	onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
+		got := b.with(t, "songs", "push", sheet, "--yes")
+		require.Equal(t, exitDone, got.code, got.talk)
+		require.Contains(t, got.talk, "Slack Water: no motor would run the unit at ")
+		require.Contains(t, got.talk, "Slack Water: not all as wanted: ")
+		require.NotContains(t, got.talk, "Flood: not all as wanted")
+	})
+}
