@@ -2,11 +2,14 @@ package cli
 
 import (
 	"bytes"
+	"context"
+	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"echowright/midi/port"
 	"echowright/midi/port/ports"
 	"echowright/preset"
 	"echowright/profiles/arrange"
@@ -135,4 +138,35 @@ func TestADryRunShowsWhatIsTurnedDownBeforeTheLoad(t *testing.T) {
 	require.Positive(t, written)
 	require.Greater(t, down, written)
 	require.Greater(t, loaded, down)
+}
+
+// An interrupted is a port on which Ctrl-C comes when something has been sent.
+type interrupted struct {
+	port.Port
+	interrupt func()
+}
+
+func (i interrupted) Send(ctx context.Context, b []byte) error {
+	defer i.interrupt()
+	return i.Port.Send(ctx, b)
+}
+
+// Half a setting that looks like a whole file is worse than none.
+func TestAFileGetsAllOfAPushOrNothing(t *testing.T) {
+	for _, model := range []string{"five-line", "open-parameter", "tap-loop", "twin"} {
+		e, folder := world(t), t.TempDir()
+		push := []string{"push", write(t, "fen.toml", someUnit), "--device", model, "--slot", "5", "-q", "--port"}
+		whole, broken := filepath.Join(folder, "whole.syx"), filepath.Join(folder, "broken.syx")
+		require.Equal(t, exitDone, e.run(t, append(push, "file:"+whole)...).code, model)
+
+		ctx, interrupt := context.WithCancel(t.Context())
+		open := e.Ports["file"]
+		e.Ports["file"] = func(ctx context.Context, rest string) (port.Port, error) {
+			p, err := open(ctx, rest)
+			return interrupted{p, interrupt}, err
+		}
+		e.Args = append(push, "file:"+broken)
+		require.Equal(t, exitDone, Run(ctx, e), model)
+		require.Equal(t, readAll(t, whole), readAll(t, broken), model)
+	}
 }

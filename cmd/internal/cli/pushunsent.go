@@ -38,7 +38,7 @@ func (c *call) pushUnsent(ctx context.Context, t target, p planned, o pushOption
 }
 
 func (c *call) pushDry(t target, p planned) error {
-	c.say("a dry run: nothing is sent to %s", t.port)
+	c.say("a dry run: nothing is sent to %s", t.place())
 	if c.json {
 		return ui.JSON(c.out, viewPlan(p))
 	}
@@ -48,21 +48,21 @@ func (c *call) pushDry(t target, p planned) error {
 	return nil
 }
 
-// pushToFile writes what would be sent, as a .syx file for another program.
+// pushToFile writes what would be sent, as a .syx file for another program: all of
+// it or, where it is broken off, nothing.
 func (c *call) pushToFile(ctx context.Context, t target, p planned, slot int) error {
 	out, err := c.Ports.Open(ctx, t.port)
 	if err != nil {
 		return err
 	}
 	done := exchange.Pushed{Slot: slot, Verified: exchange.VerifiedUnreadable, Holds: exchange.HoldsUnknown, Differences: []profiles.Difference{}}
+	var all []byte
 	for _, s := range p.steps {
-		if err := out.Send(ctx, s.Send); err != nil {
-			return errors.Join(err, out.Close())
-		}
+		all = append(all, s.Send...)
 		done.Messages++
-		done.Bytes += len(s.Send)
 	}
-	if err := out.Close(); err != nil {
+	done.Bytes = len(all)
+	if err := errors.Join(out.Send(ctx, all), out.Close()); err != nil {
 		return err
 	}
 	if c.json {

@@ -110,13 +110,6 @@ func (f *File) Close() error {
 	return f.result
 }
 
-// Abandon closes the port and writes nothing: for a transfer that failed.
-func (f *File) Abandon() {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	f.closed = true
-}
-
 // write puts the bytes beside the path first, so that a full disk or a crash
 // leaves no half file there.
 func (f *File) write() error {
