@@ -184,3 +184,33 @@ func TestADryRunIsThePlanAndTheFileAndTheWire(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, fmt.Sprintf("%x", text), fmt.Sprintf("%x", readAll(t, file)))
 }
+
+func TestADryRunNeedsNoPort(t *testing.T) {
+	onBench(t, emulator.Options{}, func(t *testing.T, b bench) {
+		snapshot := b.with(t, "backup", "--slots", "1", "--json").decode(t)["snapshot"].(string)
+		before := b.memories(t)
+		for _, command := range [][]string{
+			{"push", write(t, "fen.toml", someUnit), "--slot", "5"},
+			{"restore", snapshot},
+			{"songs", "push", writeSet(t, ebb)},
+		} {
+			dry := append(command, "--dry-run")
+			named := b.with(t, append(dry, "--json")...)
+			alone := b.run(t, append(dry, "--device", "five-line", "--json")...)
+			require.Equal(t, exitDone, alone.code, alone.talk)
+			require.Equal(t, named.out, alone.out)
+			require.Contains(t, alone.talk, "a dry run: nothing is sent to five-line")
+			require.Contains(t, named.talk, "a dry run: nothing is sent to bench:device")
+
+			got := b.run(t, dry...)
+			require.Equal(t, exitMisused, got.code)
+			require.Contains(t, got.talk, "which device? Give --rig or --device; see")
+			got = b.run(t, append(command, "--device", "five-line")...)
+			require.Equal(t, exitMisused, got.code)
+			require.Contains(t, got.talk, "which device? Give --rig, or --device and --port")
+			got = b.run(t, append(dry, "--device", "five-line", "--port", "nowhere")...)
+			require.Equal(t, exitMisused, got.code, "a port that is named is looked at")
+		}
+		require.Equal(t, before, b.memories(t))
+	})
+}

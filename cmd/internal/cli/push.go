@@ -36,7 +36,7 @@ as what is last known of the slot, and a checklist says what there is to hear.
 Caution: what a slot plays can be loud. Turn your monitors down before you load it.
 A setting whose loop can grow with every turn is refused without --allow-runaway.`,
 		Example: "  echowright push saltmarsh-drum-1 --rig stage --slot 5\n" +
-			"  echowright push saltmarsh-drum-1 --device five-line --port emulator:five-line --slot 5 --dry-run",
+			"  echowright push saltmarsh-drum-1 --device five-line --slot 5 --dry-run",
 		Args:              takes("UNIT"),
 		ValidArgsFunction: c.completeUnit,
 		RunE:              func(cmd *cobra.Command, args []string) error { return runPush(c, cmd, args[0], o) },
@@ -45,7 +45,7 @@ A setting whose loop can grow with every turn is refused without --allow-runaway
 	o.wanted.add(cmd)
 	flags := cmd.Flags()
 	flags.IntVar(&o.slot, "slot", 0, "`number` of the slot to write")
-	flags.BoolVar(&o.dryRun, "dry-run", false, "show what would be sent, and send nothing")
+	flags.BoolVar(&o.dryRun, "dry-run", false, "show what would be sent, and send nothing; needs no port")
 	flags.BoolVar(&o.load, "load", false, "then make the slot sound; what sounds until then is turned down first, where the device can")
 	flags.BoolVar(&o.all, "all", false, "write the slot also if it holds the setting already")
 	flags.BoolVar(&o.allowRunaway, "allow-runaway", false, "send a setting whose loop can grow with every turn all the same")

@@ -52,7 +52,7 @@ read is a snapshot too: it is sent again.`,
 	flags.StringVar(&o.slots, "slots", "", "the `slots` to put back, such as 0-7,12 (default: all of the snapshot)")
 	flags.IntVar(&o.to, "to", 0, "with --slot: another `number` to put it at")
 	flags.BoolVarP(&o.yes, "yes", "y", false, "don't ask")
-	flags.BoolVar(&o.dryRun, "dry-run", false, "show what would be sent if no slot held it already, and send nothing")
+	flags.BoolVar(&o.dryRun, "dry-run", false, "show what would be sent if no slot held it already, and send nothing; needs no port")
 	flags.BoolVar(&o.force, "force", false, "also a snapshot of another model, or taken with another version of the profile")
 	flags.BoolVar(&o.all, "all", false, "write slots also if they hold it already")
 	flags.BoolVar(&o.allowRunaway, "allow-runaway", false, "also settings whose loop can grow with every turn")

@@ -29,7 +29,7 @@ func (c *call) restoreDry(t target, shelf *library.Library, name string, places 
 		}
 		all, slots = append(all, steps...), append(slots, w.To)
 	}
-	c.say("a dry run: nothing is sent to %s; of slots that hold it already nothing would be sent either, unless --all", t.port)
+	c.say("a dry run: nothing is sent to %s; of slots that hold it already nothing would be sent either, unless --all", t.place())
 	if c.json {
 		return ui.JSON(c.out, map[string]any{"snapshot": name, "slots": slots, "message": hexes(all)})
 	}

@@ -41,7 +41,7 @@ func (f *targetFlags) add(c *call, cmd *cobra.Command) {
 // A target is a device on a port that nobody has opened yet.
 type target struct {
 	address
-	port  string
+	port  string // "" for a dry run that names none
 	rig   string // "" where none was named
 	trace string // file that gets the conversation, "" for none
 }
@@ -54,7 +54,9 @@ func (f *targetFlags) find(c *call, cmd *cobra.Command) (target, error) {
 		return target{}, misuse(cmd, "%s: --rig says device and port already: leave --device and --port out", cmd.Name())
 	case f.rig != "":
 		return f.ofRig(c, cmd)
-	case f.device == "" || f.port == "":
+	case f.device == "" && dryRun(cmd):
+		return target{}, misuse(cmd, "%s: which device? Give --rig or --device", cmd.Name())
+	case f.device == "" || f.port == "" && !dryRun(cmd):
 		return target{}, misuse(cmd, "%s: which device? Give --rig, or --device and --port", cmd.Name())
 	}
 	return f.settle(c, cmd, library.Rig{Device: f.device, Port: f.port})
@@ -85,8 +87,24 @@ func (f *targetFlags) settle(c *call, cmd *cobra.Command, r library.Rig) (target
 	if err := t.checkTrace(cmd); err != nil {
 		return t, err
 	}
-	t.port, err = c.portName(r.Port)
+	if r.Port != "" || !dryRun(cmd) {
+		t.port, err = c.portName(r.Port)
+	}
 	return t, err
+}
+
+// dryRun reports whether a command is to send nothing, so that it needs no port.
+func dryRun(cmd *cobra.Command) bool {
+	dry, err := cmd.Flags().GetBool("dry-run")
+	return err == nil && dry
+}
+
+// place is where a device would be sent to: its port, if one is named.
+func (t target) place() string {
+	if t.port == "" {
+		return t.device.Name
+	}
+	return t.port
 }
 
 // writeOnly reports whether the port can be asked nothing.

@@ -25,7 +25,7 @@ func (t target) checkTrace(cmd *cobra.Command) error {
 	if t.trace == "" {
 		return nil
 	}
-	if dry, err := cmd.Flags().GetBool("dry-run"); err == nil && dry {
+	if dryRun(cmd) {
 		return misuse(cmd, "%s: --trace and --dry-run: nothing is sent, so there is no conversation to write: leave one of them out", cmd.Name())
 	}
 	if t.writeOnly() {
