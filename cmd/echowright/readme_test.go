@@ -126,3 +126,36 @@ func printed(text, command string) (script string) {
 	}
 	return script
 }
+
+// What the README says of songs is done as it stands there with the example set, and
+// what is shown of the plan is printed. Its MIDI files begin as RP-001 has them.
+func TestTheSongsOfTheReadme(t *testing.T) {
+	t.Parallel() // it waits for the wire most of the time
+	shown := section(t, "Songs")
+	commands := shownCommands(shown)
+	require.Len(t, commands, 6)
+	examples, err := filepath.Abs("../../examples")
+	require.NoError(t, err)
+	script := fmt.Sprintf("device box healthy\nexec cp %[1]s/saltmarsh-evening.toml %[1]s/saltmarsh-drum-1.toml .\n", examples) +
+		"exec echowright rig add stage --device five-line --port unix:box\n"
+	for i, c := range commands {
+		if strings.HasPrefix(c, "echowright songs push ") {
+			c += " --yes" // nobody is there to be asked
+		}
+		script += "exec " + c + "\n"
+		if i == 1 {
+			_, low, found := strings.Cut(shown, "\n    Low Water: ")
+			require.True(t, found)
+			low, _, _ = strings.Cut(low, "\n")
+			script += fmt.Sprintf("stdout '^Low Water: %s$'\n", regexp.QuoteMeta(low))
+		}
+	}
+	runReadme(t, script+`exec sh -c 'ls library/snapshots | wc -l'
+stdout '^ *1$'
+exec sh -c 'head -c 4 evening.mid; head -c 4 evening/8-slack-tide.mid'
+stdout '^MThdMThd$'
+exists evening.syx
+exec echowright songs plan saltmarsh-evening.toml --rig stage --look
+stdout '^nothing would be overwritten: all slots hold their songs$'
+`)
+}
