@@ -174,7 +174,7 @@ func (c *call) tryAll(ctx context.Context, t target, trials []trial) error {
 			steps[0].Answers = nil
 		}
 		result, err := link.Run(ctx, steps)
-		views = append(views, t.tried(one, passed, result, err))
+		views = append(views, t.tried(ctx, one, passed, result, err))
 		if err != nil {
 			failed = err
 			break
@@ -198,7 +198,7 @@ type triedView struct {
 	Failed    string   `json:"failed,omitempty"`
 }
 
-func (t target) tried(one trial, passed []transfer.TraceEvent, r transfer.Result, err error) triedView {
+func (t target) tried(ctx context.Context, one trial, passed []transfer.TraceEvent, r transfer.Result, err error) triedView {
 	p := t.device.Parameters[one.parameter]
 	row := rowOf(t.device, one.parameter, one.code)
 	v := triedView{Parameter: p.Name, Value: row.Value, Unit: row.Unit, Code: one.code, Sent: []string{}, Received: []string{}}
@@ -219,7 +219,7 @@ func (t target) tried(one trial, passed []transfer.TraceEvent, r transfer.Result
 	}
 	keep()
 	if err != nil {
-		v.Failed = err.Error()
+		v.Failed = errorWords(ctx, err)
 		return v
 	}
 	if len(r.Replies) > 1 {

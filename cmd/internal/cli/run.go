@@ -7,7 +7,6 @@ package cli
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"time"
@@ -48,11 +47,8 @@ func Run(ctx context.Context, env Env) int {
 	if err == nil && out.err != nil {
 		err = fmt.Errorf("writing the result: %w: make room, or send it elsewhere", out.err)
 	}
-	if ctx.Err() != nil && errors.Is(err, context.Canceled) {
-		err = fmt.Errorf("interrupted: %w", err)
-	}
 	if err != nil {
-		fmt.Fprintf(env.Stderr, "echowright: %s\n", ui.Lines(err.Error()))
+		fmt.Fprintf(env.Stderr, "echowright: %s\n", ui.Lines(errorWords(ctx, err)))
 	}
 	return exitCode(err)
 }
