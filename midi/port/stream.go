@@ -25,7 +25,9 @@ const streamBuffer = 4096
 // this package; where it does not know one, it gives it back as it is. An end of
 // file, and lines closed by this side, are understood already.
 func Stream(name string, line Line, explain func(error) error) Port {
-	return &stream{name: name, line: line, explain: explain}
+	s := &stream{name: name, line: line, explain: explain, reads: watch{set: line.SetReadDeadline}, writes: watch{set: line.SetWriteDeadline}}
+	s.ready = newReady(line, s.got[:])
+	return s
 }
 
 type stream struct {
@@ -33,17 +35,19 @@ type stream struct {
 	line    Line
 	explain func(error) error
 	got     [streamBuffer]byte
+	ready   *ready
+	reads   watch
+	writes  watch
 	close   sync.Once
 	closed  error
 }
 
 func (s *stream) Send(ctx context.Context, b []byte) error {
-	release := guard(ctx, s.line.SetWriteDeadline)
+	s.writes.over(ctx)
 	sent, err := 0, ctx.Err()
 	if err == nil {
 		sent, err = s.line.Write(b)
 	}
-	release()
 	if err == nil || sent == len(b) && sent > 0 {
 		return nil
 	}
@@ -51,12 +55,13 @@ func (s *stream) Send(ctx context.Context, b []byte) error {
 }
 
 func (s *stream) Receive(ctx context.Context) ([]byte, error) {
-	release := guard(ctx, s.line.SetReadDeadline)
+	s.reads.over(ctx)
 	n, err := 0, ctx.Err()
 	if err == nil {
-		n, err = s.line.Read(s.got[:])
+		if n = s.ready.read(); n == 0 {
+			n, err = s.line.Read(s.got[:])
+		}
 	}
-	release()
 	if n > 0 {
 		return s.got[:n], nil
 	}
@@ -68,6 +73,8 @@ func (s *stream) Receive(ctx context.Context) ([]byte, error) {
 
 func (s *stream) Close() error {
 	s.close.Do(func() {
+		defer s.reads.end()
+		defer s.writes.end()
 		if err := s.line.Close(); err != nil && !errors.Is(err, fs.ErrClosed) {
 			s.closed = &Error{Port: s.name, Doing: "closing", Err: s.explain(err)}
 		}
@@ -85,20 +92,4 @@ func (s *stream) say(ctx context.Context, err error) error {
 		return ErrClosed
 	}
 	return s.explain(err)
-}
-
-// guard lets the end of ctx break a call under way by way of its deadline, and
-// gives back what must run after the call: it takes the deadline away again.
-func guard(ctx context.Context, setDeadline func(time.Time) error) (release func()) {
-	broken := make(chan struct{})
-	stop := context.AfterFunc(ctx, func() {
-		defer close(broken)
-		_ = setDeadline(time.Unix(1, 0)) // fails only on a closed line, where calls return anyhow
-	})
-	return func() {
-		if !stop() {
-			<-broken
-			_ = setDeadline(time.Time{})
-		}
-	}
 }
