@@ -116,6 +116,9 @@ func (l *Library) snapshotNames() ([]string, error) {
 func (l *Library) readManifest(name string) (manifest, error) {
 	path := filepath.Join(l.snapshotPath(name), manifestName)
 	text, err := readFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return manifest{}, l.snapshotFolder(name).damaged(manifestName, "is missing")
+	}
 	if err != nil {
 		return manifest{}, fmt.Errorf("snapshot %q: %w", name, err)
 	}
@@ -171,5 +174,8 @@ func (l *Library) CheckSnapshot(name string) error {
 
 func (l *Library) noSnapshot(name string) error {
 	names, _ := l.snapshotNames() // only for the hint
+	if err := preset.CheckName(name); err != nil && slices.Contains(names, name) {
+		return fmt.Errorf("snapshot: name %w; rename its folder, %s", err, l.snapshotPath(name))
+	}
 	return &NotFoundError{Noun: "snapshot", Name: name, Nearest: nearest.Name(name, names), Lister: "snapshot list"}
 }

@@ -114,7 +114,7 @@ func FaultKinds() []FaultKind {
 			order: func(f *Faults, n int) { f.LongWrite = time.Duration(n) * second },
 		},
 		{
-			Name: "keep", N: "parameter", Means: "the parameter N, an address or a place, stays as it was",
+			Name: "keep", N: "parameter", Means: "the parameter N stays as it was: the address in five-line's manual, the number in open-parameter's; 16 or 0x10",
 			order: func(f *Faults, n int) { f.Keep = append(f.Keep, n) },
 		},
 		{

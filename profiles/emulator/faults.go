@@ -75,7 +75,7 @@ func (f Faults) check(unit string) error {
 			_, known = find(max(address, 0))
 		}
 		if address < 0 || !known {
-			return fmt.Errorf("fault: keep address %02Xh: the unit has no such parameter", address)
+			return fmt.Errorf("fault: keep address %02Xh: the unit has no such parameter; its manual lists them, by hexadecimal numbers: write keep=0x10 for 10h", address)
 		}
 	}
 	return nil

@@ -34,6 +34,9 @@ func runSnapshotAdd(c *call, cmd *cobra.Command, path string, o snapshotAddOptio
 	if err != nil {
 		return err
 	}
+	if !d.Readable() {
+		return misused(fmt.Errorf("add: device %q never sends its slots, so no file holds any: what a push sends to it is kept as last known, and `echowright snapshot list` shows it", d.Name))
+	}
 	dump, err := readDump(path)
 	if err != nil {
 		return err

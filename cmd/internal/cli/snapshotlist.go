@@ -77,6 +77,15 @@ func (v shownSnapshot) origin() string {
 	return fmt.Sprintf("taken %s on %s", v.Taken, v.Port)
 }
 
+// firstOf is the first of the mistakes in a snapshot's manifest, for a table.
+func firstOf(name string, err error) string {
+	first, more, _ := strings.Cut(err.Error(), "\n")
+	if more == "" {
+		return first
+	}
+	return fmt.Sprintf("%s; and more: `echowright snapshot check %s`", first, name)
+}
+
 func runSnapshotList(c *call) error {
 	shelf, err := c.library()
 	if err != nil {
@@ -91,7 +100,7 @@ func runSnapshotList(c *call) error {
 	for _, e := range entries {
 		if e.Err != nil {
 			all = append(all, shownSnapshot{Name: e.Name, Slots: []int{}, Error: e.Err.Error()})
-			t.Add(e.Name, "", "", "", "damaged", "cannot be read: "+e.Err.Error())
+			t.Add(e.Name, "", "", "", "unreadable", firstOf(e.Name, e.Err))
 			continue
 		}
 		v := viewSnapshot(e.Snapshot)
