@@ -106,6 +106,24 @@ func TestALinkThatIsSomebodyElsesStays(t *testing.T) {
 	require.ErrorIs(t, err, os.ErrNotExist)
 }
 
+func TestALinkToATerminalThatIsGoneIsReplaced(t *testing.T) {
+	folder := t.TempDir()
+	there := write(t, "there", "")
+	for to, stays := range map[string]bool{
+		"/dev/pts/999999999": false, // what a killed emulator leaves behind
+		"/dev/elsewhere":     true,
+		there:                true,
+	} {
+		link := filepath.Join(folder, filepath.Base(to))
+		require.NoError(t, os.Symlink(to, link))
+		removeStale(link)
+		_, err := os.Lstat(link)
+		require.Equal(t, stays, err == nil, to)
+	}
+	removeStale(there)
+	require.FileExists(t, there, "no link at all")
+}
+
 func TestWriteProtectionAsAFlag(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "s")
 	emulated(t, "--port", "unix:"+path, "--protected")

@@ -4,8 +4,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"net"
 	"os"
+	"strings"
 	"time"
 
 	"echowright/midi/port"
@@ -28,6 +30,7 @@ func (c *call) emulateTerminal(ctx context.Context, d *emulator.Unit, link strin
 	}
 	path := terminal.Path()
 	if link != "" {
+		removeStale(link)
 		if err := os.Symlink(path, link); err != nil {
 			return fmt.Errorf("link %s: %w; choose another name, or remove what stands there", link, errors.Unwrap(err))
 		}
@@ -38,6 +41,21 @@ func (c *call) emulateTerminal(ctx context.Context, d *emulator.Unit, link strin
 		return err
 	}
 	return emulator.Serve(ctx, terminal, d)
+}
+
+// terminals is where Linux has its pseudo-terminals: pts(4).
+const terminals = "/dev/pts/"
+
+// removeStale takes a link away that an emulator left behind which was killed: one
+// to a terminal that is gone. Everything else stays.
+func removeStale(link string) {
+	to, err := os.Readlink(link)
+	if err != nil || !strings.HasPrefix(to, terminals) {
+		return
+	}
+	if _, err := os.Stat(to); errors.Is(err, fs.ErrNotExist) {
+		_ = os.Remove(link) // or the next link says why not
+	}
 }
 
 // removeLink takes the link away if it is still ours.
