@@ -14,7 +14,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// The environment variables that ask for every byte and more chances, and for a
+// The environment variables that ask for every message ("every"), or every byte and
+// more chances ("full"), and for a
 // file that gets the table.
 const (
 	faultsWanted = "ECHOWRIGHT_FAULTS"
@@ -26,7 +27,7 @@ const (
 // the end the device holds what was said, a snapshot has what was overwritten,
 // and what is not settled is in the journal and can be finished or put back.
 func TestFaultMatrix(t *testing.T) {
-	m := newMatrix(inMemory(t), os.Getenv(faultsWanted) != "")
+	m := newMatrix(inMemory(t), os.Getenv(faultsWanted))
 	grounds := map[string]*ground{} // by device, and job where it needs one of its own
 	for _, device := range []string{"five-line", "open-parameter"} {
 		grounds[device] = newGround(t, device, filepath.Join(m.folder, device))

@@ -33,12 +33,16 @@ var faultNumbers = map[string][]int{
 	"keep":          {0},
 }
 
-// thinned leaves every seventh cell where there is no time for all.
+// thinned leaves every third cell, and under the race detector every seventh: all
+// of them are for those who ask, with ECHOWRIGHT_FAULTS=every or full.
 func (m *matrix) thinned(cells []cell) []cell {
-	if m.full || !underRace && !testing.Short() {
+	if m.asked {
 		return cells
 	}
-	const each = 7
+	each := 3
+	if underRace || testing.Short() {
+		each = 7
+	}
 	var some []cell
 	for i := 0; i < len(cells); i += each {
 		some = append(some, cells[i])

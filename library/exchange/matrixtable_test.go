@@ -12,6 +12,7 @@ import (
 // matrix is what has been tried, and what came of it.
 type matrix struct {
 	folder string // for libraries
+	asked  bool   // every message
 	full   bool   // every byte, and more chances
 
 	mu   sync.Mutex
@@ -26,8 +27,8 @@ type sum struct {
 	took  time.Duration // the longest
 }
 
-func newMatrix(folder string, full bool) *matrix {
-	return &matrix{folder: folder, full: full, seen: map[string]map[string]*sum{}}
+func newMatrix(folder, wanted string) *matrix {
+	return &matrix{folder: folder, asked: wanted != "", full: wanted == "full", seen: map[string]map[string]*sum{}}
 }
 
 func (m *matrix) count(r row, j job, o outcome) {
