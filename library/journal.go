@@ -22,7 +22,7 @@ import (
 // all that is needed to finish it or to put everything back.
 type Intent struct {
 	Name          string    // given by Begin: time and device, like a snapshot's
-	Doing         string    // "push", "restore", "put back": a word for people
+	Doing         string    // "push", "restore": a word for people
 	Note          string    // for people: "saltmarsh-drum-1 into slot 5"
 	Device        string    // name of the device profile
 	Profile       []byte    // the text of the profile, as it was

@@ -11,7 +11,7 @@
 //	journal/2026-03-14-193100-five-line/intent.toml, profile.toml, slot-05.bin …
 //	                                   what is being written to a device, until it is done
 //	ports/7a0f….lock                   held while there is a conversation on a port
-//	trash/units/saltmarsh-drum-1/…     what was removed or replaced; nothing is deleted
+//	trash/units/saltmarsh-drum-1/…     what was removed or replaced: nothing but what is done in the journal is deleted
 //	lock                               held while something is changed
 //
 // Every change is made whole or not at all, under a lock that other processes

@@ -95,11 +95,11 @@ func (e *GaveUpError) Error() string {
 	}
 	if e.Means == midi.Busy {
 		return fmt.Sprintf("step %q: the device is still busy%s after %v, sent %s; leave it alone for a while, then try again",
-			e.What, says, e.Waited, times(e.Tries))
+			e.What, says, told(e.Waited), times(e.Tries))
 	}
 	if e.Means == midi.Hold {
 		return fmt.Sprintf("step %q: the device asks to hold on again and again%s, and has not decided after %v; look at what it shows, then try again",
-			e.What, says, e.Waited)
+			e.What, says, told(e.Waited))
 	}
 	return fmt.Sprintf("step %q: sent %s, it never arrived whole%s; look at the cable, or at another program on the same port",
 		e.What, times(e.Tries), says)
@@ -114,8 +114,11 @@ type StuckError struct {
 
 func (e *StuckError) Error() string {
 	return fmt.Sprintf("port %s: sending: %d of %d bytes went in %v, and no more do: is the cable in, and the device on? Unplug it and plug it in again",
-		e.Port, e.Sent, e.Of, e.Waited)
+		e.Port, e.Sent, e.Of, told(e.Waited))
 }
+
+// told is a time that was measured, as closely as anybody wants to know it.
+func told(d time.Duration) time.Duration { return d.Round(10 * time.Millisecond) }
 
 func times(n int) string {
 	if n == 1 {

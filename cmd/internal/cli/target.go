@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -15,6 +16,7 @@ import (
 	"echowright/midi/port/fileport"
 	"echowright/midi/port/traceport"
 	"echowright/midi/transfer"
+	"echowright/profiles"
 )
 
 // targetFlags say which device is meant: a rig, or a device on a port for once.
@@ -210,7 +212,14 @@ func (t target) link(p port.Port, note func(transfer.TraceEvent)) *transfer.Link
 
 // manners are the device's on the line.
 func (t target) manners() transfer.Options {
-	return transfer.Options{Name: t.port, Piece: t.device.Manners.Buffer / 2, Retries: t.device.Manners.Retries}
+	m := t.device.Manners
+	return transfer.Options{Name: t.port, Piece: m.Buffer / 2, Retries: m.Retries, BusyTotal: busyTotal(m)}
+}
+
+// busyTotal is how long a device that says that it is busy is waited for: for four of
+// its writes to memory, and never less than five seconds (common practice, no source).
+func busyTotal(m profiles.Manners) time.Duration {
+	return max(5*time.Second, 4*m.Flash)
 }
 
 func (t target) session(c *call, link *transfer.Link, progress *ui.Progress) (*exchange.Session, error) {
