@@ -200,7 +200,7 @@ func TestAPortThatTakesNoMore(t *testing.T) {
 		want   string
 	}{
 		{"it is given up", time.Hour, 32*piece + piece + 3*time.Second,
-			`step "dump": port raw:/dev/x: sending: 0 of 128 bytes went in 3.04096s, and no more do: is the cable in, and the device on? Unplug it and plug it in again`},
+			`step "dump": port raw:/dev/x: sending: 0 of 128 bytes went in 3.04s, and no more do: is the cable in, and the device on? Unplug it and plug it in again`},
 		{"Ctrl-C, and the time of grace", 2 * time.Second, 2500 * ms, "context canceled"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
