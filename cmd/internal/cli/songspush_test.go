@@ -308,6 +308,40 @@ func TestASetForADeviceThatCannotBeRead(t *testing.T) {
 	require.NotContains(t, got.out, "is kept: ", "there is no snapshot of what cannot be read")
 }
 
+// TestADeviceThatDiesInASetAndComesBack lets it die at any message behind the backup:
+// what its songs then need is what the program says, and nothing else.
+func TestADeviceThatDiesInASetAndComesBack(t *testing.T) {
+	unknown := 0
+	for taken := 5; taken <= 14; taken++ { // of 5 for the backup, and 3 or more for each song
+		onBench(t, emulator.Options{Faults: emulator.Faults{DieAfter: taken}}, func(t *testing.T, b bench) {
+			before := b.memories(t)
+			sheet := writeSet(t, ebb)
+			died := b.with(t, "songs", "push", sheet, "--yes")
+			if died.code == exitDone {
+				return
+			}
+			require.Equal(t, exitNoAnswer, died.code, died.talk)
+			b = b.repaired(t)
+			if strings.Contains(died.talk, "after `echowright resume` the same command") {
+				unknown++
+				refused := b.with(t, "songs", "push", sheet, "--yes")
+				require.Equal(t, exitFailed, refused.code, refused.talk)
+				require.Contains(t, refused.talk, "`echowright resume` finishes it first")
+				require.Equal(t, exitDone, b.run(t, "resume").code)
+			}
+			again := b.with(t, "songs", "push", sheet, "--yes", "--json", "-q").decode(t)
+			for _, s := range again["song"].([]any) {
+				require.Equal(t, "yes", s.(map[string]any)["verified"])
+			}
+			for slot, m := range b.memories(t) {
+				touched := slot-1 == 4 || slot-1 == 6 || slot-1 == 9 // the first is the edit buffer
+				require.Equal(t, touched, !bytes.Equal(before[slot], m), "slot %d", slot-1)
+			}
+		})
+	}
+	require.Positive(t, unknown, "or nothing of this was tried")
+}
+
 // TestASetHasOneBackup looks at the library behind a set, and puts all back from it.
 func TestASetHasOneBackup(t *testing.T) {
 	onBench(t, emulator.Options{}, func(t *testing.T, b bench) {

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"echowright/cmd/internal/ui"
@@ -69,11 +70,14 @@ func (d *setPushed) leftWords() string {
 	if more := len(titles) - named; more > 0 {
 		titles = append(titles[:named], fmt.Sprintf("and %d more", more))
 	}
-	switch {
-	case len(titles) > 0:
-		return "\nleft: " + strings.Join(titles, ", ") + ": the same command goes on with what is not there yet"
+	command := "the same command"
+	if slices.ContainsFunc(d.Songs, func(s songPushed) bool { return s.Ended == endedUnknown }) {
+		command = "after `echowright resume` the same command" // until then a push is refused
 	}
-	return "\nthe same command tries it again, and sends nothing that is there already"
+	if len(titles) > 0 {
+		return "\nleft: " + strings.Join(titles, ", ") + ": " + command + " goes on with what is not there yet"
+	}
+	return "\n" + command + " tries it again, and sends nothing that is there already"
 }
 
 // showSetPushed is the summary, in the order of the set.

@@ -77,7 +77,8 @@ func TestWhatIsLeftOfASetInWords(t *testing.T) {
 	}
 	for want, d := range map[string]*setPushed{
 		"\nthe same command tries it again, and sends nothing that is there already":                                 of(endedWritten, endedSame, endedBefore),
-		"\nleft: \"C\": the same command goes on with what is not there yet":                                         of(endedWritten, endedUnknown, endedLeft),
+		"\nafter `echowright resume` the same command tries it again, and sends nothing that is there already":       of(endedWritten, endedUnknown),
+		"\nleft: \"C\": after `echowright resume` the same command goes on with what is not there yet":               of(endedWritten, endedUnknown, endedLeft),
 		"\nleft: \"B\", \"C\", \"D\", \"E\", \"F\", and 2 more: the same command goes on with what is not there yet": of(endedBefore, endedLeft, endedLeft, endedLeft, endedLeft, endedLeft, endedLeft, endedLeft),
 	} {
 		require.Equal(t, want, d.leftWords())

@@ -42,6 +42,10 @@ func (s *setSong) readTempi(path string) error {
 }
 
 func readMIDI(path string) ([]byte, error) {
+	is, err := os.Stat(path)
+	if err == nil && !is.IsDir() && !is.Mode().IsRegular() { // a pipe would be waited for without end
+		return nil, fmt.Errorf("file %s: is a pipe or a device: save the tempo map to a file", path)
+	}
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, fileError(path, err)

@@ -84,6 +84,7 @@ func TestTempoMapsThatAreOfNoUse(t *testing.T) {
 	}
 	var s setSong
 	require.ErrorContains(t, s.readTempi(folder), "file "+folder)
+	require.EqualError(t, s.readTempi(os.DevNull), "file "+os.DevNull+": is a pipe or a device: save the tempo map to a file")
 }
 
 // The head that falls on the note is watched, though another is heard later.
