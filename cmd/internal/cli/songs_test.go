@@ -248,7 +248,7 @@ func TestWrongUseOfSongs(t *testing.T) {
 		{[]string{"songs", "plan", "tidewrack", "--device", "five-line"}, exitFailed, `no song sheet "tidewrack" in the library: ` + "`echowright songs list`"},
 		{[]string{"songs", "check", filepath.Join(filepath.Dir(sheet), "fen.toml")}, exitFailed, `is that of a unit file; give a songs file here`},
 		{[]string{"songs", "push", sheet}, exitMisused, "which device? Give --rig, or --device and --port"},
-		{[]string{"songs", "push", sheet, "--device", "five-line", "--port", "file:" + filepath.Join(t.TempDir(), "x.syx")}, exitMisused, "a file answers nothing"},
+		{[]string{"songs", "push", sheet, "--device", "five-line", "--port", "file:" + filepath.Join(t.TempDir(), "x.syx")}, exitMisused, "`echowright songs export --syx` writes the slots into a file"},
 	} {
 		got := world(t).run(t, c.args...)
 		require.Equal(t, c.code, got.code, "%v: %s", c.args, got.talk)

@@ -42,7 +42,7 @@ func TestWhatAnExportTells(t *testing.T) {
 	require.Regexp(t, `(?m)^song +bar +at s +messages +bytes +wire ms +device ms +sent ms before +ready ms before$`, got.out)
 	require.Regexp(t, `(?m)^Slack Water +5 +7\.500 +load slot 9 +8 +2\.56 +6\.00 +19\.27 +10\.38$`, got.out)
 	require.Contains(t, got.talk, "written: "+out)
-	require.Contains(t, got.talk, "warning: Flood: not all as wanted: ", "the twin has two lines, not the machine's loop")
+	require.Contains(t, got.talk, "warning: Flood: cannot be had: ", "the twin has two lines, not the machine's loop")
 }
 
 // Wire and silence of a whole setting are those of its messages: 320 µs a byte, and

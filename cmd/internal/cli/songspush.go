@@ -52,6 +52,9 @@ func runSongsPush(c *call, cmd *cobra.Command, name string, o songsPushOptions) 
 	if err != nil {
 		return err
 	}
+	if t.writeOnly() && !o.dryRun {
+		return misuse(cmd, "push: port %s: a file answers nothing: name the port that the device is on; `echowright songs export --syx` writes the slots into a file", t.port)
+	}
 	set, err := c.planSet(cmd.Context(), name, t.address)
 	if err != nil {
 		return err
@@ -81,14 +84,17 @@ func (p *plannedSet) checkRunaway(c *call, allow bool) error {
 }
 
 // mindAll tells of every song what is to be minded about it, and what the device
-// cannot do of it, for a command that does not show the plan.
+// makes otherwise, for a command that does not show the plan.
 func (p *plannedSet) mindAll(tell func(string)) {
 	for _, song := range p.songs {
 		for _, r := range song.remarks {
 			tell(song.Title + ": " + r)
 		}
-		if words := song.lackWords(); words != "" {
-			tell(song.Title + ": not all as wanted: " + words + "; `echowright songs plan` tells more")
+		if words := song.notHad(); words != "" {
+			tell(song.Title + ": cannot be had: " + words + "; `echowright songs plan` tells more")
+		}
+		if n := len(song.Extra); n > 0 {
+			tell(song.Title + ": " + ui.Count(n, "echo comes", "echoes come") + " unasked")
 		}
 	}
 }

@@ -137,13 +137,20 @@ func (s plannedSong) noteWords() string {
 	return fmt.Sprintf("%s, head %d", s.Note, s.anchor())
 }
 
+// lackWords say what the device cannot do of the song, and what it does unasked.
 func (s plannedSong) lackWords() string {
-	words := lacking(s.Result).words()
-	if words == "" && len(s.beyond) > 0 {
-		words = "the loop by itself"
-	}
+	words := s.notHad()
 	if n := len(s.Extra); n > 0 {
 		words = strings.TrimPrefix(fmt.Sprintf("%s, %d unasked", words, n), ", ")
+	}
+	return words
+}
+
+// notHad is what of the song's echoes cannot be had, "" where all can.
+func (s plannedSong) notHad() string {
+	words := lacking(s.Result).words()
+	if words == "" && len(s.beyond) > 0 {
+		return "the loop by itself"
 	}
 	return words
 }

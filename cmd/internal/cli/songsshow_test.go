@@ -8,6 +8,7 @@ import (
 
 	"echowright/library"
 	"echowright/library/exchange"
+	"echowright/preset"
 	"echowright/profiles"
 	"echowright/profiles/arrange"
 )
@@ -65,6 +66,29 @@ func TestWhatCannotBeHadInWords(t *testing.T) {
 	} {
 		require.Equal(t, want, p.lackWords())
 	}
+}
+
+func TestWhatIsMindedOfASetInWords(t *testing.T) {
+	at := preset.Millis(100)
+	song := func(title string, r arrange.Result, remarks ...string) plannedSong {
+		p := plannedSong{Result: r}
+		p.Title, p.remarks = title, remarks
+		return p
+	}
+	set := &plannedSet{songs: []plannedSong{
+		song("Flood", arrange.Result{}),
+		song("Ebb", arrange.Result{Echoes: []arrange.Echo{{At: at}}}, "mind the step"),
+		song("Neap", arrange.Result{Extra: make([]arrange.Extra, 1)}),
+		song("Bore", arrange.Result{Extra: make([]arrange.Extra, 2)}),
+	}}
+	var told []string
+	set.mindAll(func(text string) { told = append(told, text) })
+	require.Equal(t, []string{
+		"Ebb: mind the step",
+		"Ebb: cannot be had: 1 of 1 echo; `echowright songs plan` tells more",
+		"Neap: 1 echo comes unasked",
+		"Bore: 2 echoes come unasked",
+	}, told)
 }
 
 func TestWhatIsLeftOfASetInWords(t *testing.T) {
