@@ -25,6 +25,7 @@ type follower struct {
 	wanted FollowWanted
 	times  *times           // nil until a first tempo has settled
 	held   profiles.Setting // what the device was told last
+	heldAt preset.BPM       // the tempo that this belongs to, 0 before
 	looked preset.BPM       // the tempo for which that was looked at last
 	halved int              // how often the times held are halved
 
@@ -156,7 +157,7 @@ func (f *follower) next(at time.Duration) (FollowUpdate, []midi.Step, error) {
 }
 
 // done says that the device was told all of an update.
-func (f *follower) done(u FollowUpdate) { f.held = u.sets }
+func (f *follower) done(u FollowUpdate) { f.held, f.heldAt = u.sets, u.Tempo }
 
 // update is what a setting means at a tempo.
 func (f *follower) update(s profiles.Setting, tempo preset.BPM, at time.Duration) FollowUpdate {
@@ -200,7 +201,7 @@ func (t *times) notes(s profiles.Setting, tempo preset.BPM, halved int) []NoteTi
 
 // told is what happened with the clock since it was last asked for, each thing once.
 func (f *follower) told(at time.Duration) []string {
-	return f.news.since(f.clock.State(), f.clock.Gone(at), at)
+	return f.news.since(f.clock.State(), f.heldAt, f.clock.Gone(at), at)
 }
 
 // halvings is how often in words.

@@ -101,6 +101,7 @@ func TestADeviceThatFallsSilent(t *testing.T) {
 	var silent *transfer.NoAnswerError
 	require.ErrorAs(t, s.err, &silent)
 	require.ErrorContains(t, s.err, "the device may hold some of the times before and some of the new ones")
+	require.True(t, s.ended.Halfway)
 	require.Greater(t, s.ended.Updates, 1)
 }
 
@@ -117,6 +118,7 @@ func TestAClockThatIsUnplugged(t *testing.T) {
 	})
 	require.ErrorIs(t, s.err, port.ErrGone)
 	require.ErrorContains(t, s.err, "the clock: ")
+	require.False(t, s.ended.Halfway, "the device has all that it was told")
 	require.Len(t, s.updates, 1)
 }
 
@@ -146,6 +148,7 @@ func TestWhatNeverBeginsToFollow(t *testing.T) {
 			}
 		}, nil, steady)
 		require.ErrorIs(t, s.err, errHowls)
+		require.ErrorContains(t, s.err, `at 120.0 BPM the loop on device "tap-loop" would have +`)
 		before(t, s, 0)
 	})
 	t.Run("a wish that cannot be", func(t *testing.T) {

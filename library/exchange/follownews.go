@@ -69,8 +69,9 @@ func (n *news) halved(was, is int, tempo preset.BPM) {
 	}
 }
 
-// since is what there is to tell by the state of the clock at a time.
-func (n *news) since(s songclock.State, gone bool, at time.Duration) []string {
+// since is what there is to tell by the state of the clock at a time; held is the
+// tempo whose times the device has.
+func (n *news) since(s songclock.State, held preset.BPM, gone bool, at time.Duration) []string {
 	if !n.begun && at > clockPatience {
 		n.tell(newsNone, "no clock has come yet: is its sender on, and told to send MIDI clock?")
 	}
@@ -82,19 +83,21 @@ func (n *news) since(s songclock.State, gone bool, at time.Duration) []string {
 	}
 	if rests := n.begun && gone; rests != n.resting {
 		n.resting = rests
-		n.words = append(n.words, restWords(rests, s.Tempo))
+		n.words = append(n.words, restWords(rests, s.Tempo, held))
 	}
 	words := n.words
 	n.words = nil
 	return words
 }
 
-func restWords(rests bool, tempo preset.BPM) string {
+func restWords(rests bool, tempo, held preset.BPM) string {
 	switch {
 	case !rests:
 		return "the clock is back"
 	case tempo == 0:
 		return "the clock has stopped before its tempo was known"
+	case held == 0:
+		return "the clock has stopped before anything was set"
 	}
-	return fmt.Sprintf("the clock has stopped: the device keeps the times of %.1f BPM", float64(tempo))
+	return fmt.Sprintf("the clock has stopped: the device keeps the times of %.1f BPM", float64(held))
 }

@@ -31,7 +31,8 @@ type FollowOptions struct {
 type Followed struct {
 	Tempo   preset.BPM // the clock's, 0 where none was known
 	Last    FollowUpdate
-	Updates int // sent
+	Updates int  // sent
+	Halfway bool // one more was begun and not ended: what the device holds is not known
 	Spent   Spent
 }
 
@@ -195,6 +196,7 @@ func (f *following) send(ctx context.Context, u FollowUpdate, steps []midi.Step)
 	u.Spent.add(r)
 	f.ended.Spent.add(r)
 	if err != nil {
+		f.ended.Halfway = true
 		return u, fmt.Errorf("following the clock to %.1f BPM: %w; the device may hold some of the times before and some of the new ones: "+
 			"load a slot, or follow again", float64(u.Tempo), err)
 	}
@@ -254,14 +256,15 @@ func (f *following) first(tempo preset.BPM) (FollowUpdate, []midi.Step, error) {
 }
 
 // errHowls refuses a loop that grows with every turn.
-var errHowls = errors.New("the loop could grow louder with every turn")
+var errHowls = errors.New("it could grow louder with every turn")
 
 // checkLoop is [Session.CheckRunaway] for what goes into no slot.
 func (f *following) checkLoop(w FollowWanted) error {
 	gain := f.session.Device.LoopGain(w.Setting)
 	switch {
 	case gain >= 0:
-		return fmt.Errorf("its gain can reach %+.1f dB a turn: %w; nothing was sent: lower the unit's feedback", float64(gain), errHowls)
+		return fmt.Errorf("at %.1f BPM the loop on device %q would have %+.1f dB a turn: %w; nothing was set: lower the unit's feedback",
+			float64(w.Tempo), f.session.Device.Name, float64(gain), errHowls)
 	case gain > closeToRunaway:
 		f.session.warn("the loop's gain is %+.1f dB a turn, close to running away: turn your monitors down", float64(gain))
 	}

@@ -55,8 +55,8 @@ var errBeyond = errors.New("beyond the device's reach")
 
 // newTimes finds what goes with the tempo in a setting that was worked out for it.
 // Taps that the device can put on note values of the clock are moved there. Times
-// by which nothing is heard stay, unless taps must keep their order. The error wraps [profiles.ErrCannot] where one
-// that has to move cannot be set alone.
+// by which nothing is heard stay, unless taps must keep their order. The error
+// wraps [profiles.ErrCannot] where one that has to move cannot be set alone.
 func newTimes(d *profiles.Device, unit int, s profiles.Setting, tempo preset.BPM) (*times, error) {
 	t := &times{device: d, unit: unit, base: s.Clone(), tempo: tempo}
 	for _, l := range d.Lines {

@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"fmt"
+	"net"
 	"os"
 	"slices"
 	"strings"
@@ -118,10 +119,11 @@ func (o *followOptions) checkClock(c *call, cmd *cobra.Command, t target) error 
 	return nil
 }
 
-// samePort reports whether two names stand for one port: the same name, or two
-// names of one file.
+// samePort reports whether two names stand for one port: the same name, two names
+// of one file, or two of one address. That a raw device is one of the system's
+// ports as well shows when the second is opened: the kernel says that it is busy.
 func samePort(a, b string) bool {
-	if a == b {
+	if a == b || sameAddress(a, b) {
 		return true
 	}
 	for _, scheme := range []string{rawport.Scheme, netport.UnixScheme} {
@@ -135,6 +137,23 @@ func samePort(a, b string) bool {
 		return errA == nil && errB == nil && os.SameFile(infoA, infoB)
 	}
 	return false
+}
+
+// sameAddress is that of TCP, as far as it shows without asking anybody: the host
+// may be this one under several names.
+func sameAddress(a, b string) bool {
+	addressA, ofA := strings.CutPrefix(a, netport.TCPScheme+":")
+	addressB, ofB := strings.CutPrefix(b, netport.TCPScheme+":")
+	hostA, portA, errA := net.SplitHostPort(addressA)
+	hostB, portB, errB := net.SplitHostPort(addressB)
+	if !ofA || !ofB || errA != nil || errB != nil || portA != portB {
+		return false
+	}
+	return strings.EqualFold(hostA, hostB) || isThisHost(hostA) && isThisHost(hostB)
+}
+
+func isThisHost(name string) bool {
+	return strings.EqualFold(name, "localhost") || net.ParseIP(name).IsLoopback()
 }
 
 // follow opens both ports and lets the device follow.

@@ -170,6 +170,13 @@ func TestTwoNamesOfOnePort(t *testing.T) {
 		{"os:Sequencer", "os:Sequencer", true},
 		{"os:Sequencer", "os:Delay", false},
 		{"tcp:host:1", "tcp:host:2", false},
+		{"tcp:host:1", "tcp:other:1", false},
+		{"tcp:host:1", "tcp:HOST:1", true},
+		{"tcp:localhost:1", "tcp:127.0.0.1:1", true},
+		{"tcp:localhost:1", "tcp:[::1]:1", true},
+		{"tcp:localhost:1", "tcp:192.0.2.1:1", false}, // an address for examples (RFC 5737)
+		{"tcp:localhost:1", "unix:localhost:1", false},
+		{"tcp:nowhere", "tcp:elsewhere", false},
 	} {
 		require.Equal(t, c.same, samePort(c.a, c.b), "%s and %s", c.a, c.b)
 	}
@@ -207,5 +214,19 @@ func TestHowFarANoteIsOff(t *testing.T) {
 		{400, 380, "20.0 ms early: 2.00 of what can just be noticed"},
 	} {
 		require.Equal(t, c.says, offWords(exchange.NoteTime{Wanted: c.wanted, Got: c.got, Off: c.got - c.wanted}), fmt.Sprint(c))
+	}
+}
+
+// TestWhatIsLeftBehind where an update was begun and never ended is not known.
+func TestWhatIsLeftBehind(t *testing.T) {
+	for halfway, words := range map[bool]string{
+		false: "the clock has 101.50 BPM; box holds the times of 100.00 BPM: ",
+		true:  "the clock has 101.50 BPM; box may be between two tempi; before that it held the times of 100.00 BPM: ",
+	} {
+		var out, talk bytes.Buffer
+		c := &call{out: ui.Plain(&out), talk: ui.Screen{Writer: &talk}}
+		s := followShow{call: c, clock: "os:one", device: &profiles.Device{Name: "box"}}
+		s.end(exchange.Followed{Tempo: 101.5, Last: exchange.FollowUpdate{Tempo: 100}, Updates: 1, Halfway: halfway})
+		require.Contains(t, out.String(), words)
 	}
 }

@@ -108,7 +108,11 @@ func (s *followShow) end(f exchange.Followed) {
 	case f.Updates == 0:
 		last("the clock has %.2f BPM; nothing was set", float64(f.Tempo))
 	default:
-		last("the clock has %.2f BPM; %s holds the times of %.2f BPM: %s; %s, %s in all", float64(f.Tempo), s.device.Name, float64(f.Last.Tempo),
+		holds := "holds"
+		if f.Halfway {
+			holds = "may be between two tempi; before that it held"
+		}
+		last("the clock has %.2f BPM; %s %s the times of %.2f BPM: %s; %s, %s in all", float64(f.Tempo), s.device.Name, holds, float64(f.Last.Tempo),
 			headWords(f.Last), ui.Count(f.Updates, "update", "updates"), ui.Count(f.Spent.Messages, "message", "messages"))
 	}
 }

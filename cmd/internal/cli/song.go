@@ -109,7 +109,10 @@ func (f *songFlags) tempo(cmd *cobra.Command) (preset.BPM, error) {
 	case !bpm:
 		return 0, misuse(cmd, "%s: --bpm is missing: the tempo of the song", cmd.Name())
 	}
-	return tempo, misused(preset.CheckTempo(tempo))
+	if err := preset.CheckTempo(tempo); err != nil {
+		return 0, misused(fmt.Errorf("--bpm: %w", err))
+	}
+	return tempo, nil
 }
 
 // brought is the unit brought to the tempo by its speed or onto a grid.
