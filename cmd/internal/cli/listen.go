@@ -81,6 +81,9 @@ func runListen(c *call, cmd *cobra.Command, files []string, o listenOptions) err
 	if err := c.checkPortName(o.port); err != nil {
 		return misused(err)
 	}
+	if c.inUse(cmd.Context(), o.port) {
+		c.warn(fmt.Sprintf("another echowright is using the port %q: what its device says may not be heard here", o.port))
+	}
 	p, err := c.Ports.Open(cmd.Context(), o.port)
 	if err != nil {
 		return err

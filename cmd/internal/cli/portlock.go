@@ -36,6 +36,21 @@ func lockPort(ctx context.Context, shelf *library.Library, port string) (unlock 
 	}
 }
 
+// inUse reports whether another echowright has a conversation on a port. Where that
+// cannot be known, as without a library, nobody has.
+func (c *call) inUse(ctx context.Context, port string) bool {
+	shelf, err := c.library()
+	if err != nil {
+		return false
+	}
+	unlock, err := lockPort(ctx, shelf, port)
+	if err == nil {
+		unlock()
+	}
+	var locked *library.PortLockedError
+	return errors.As(err, &locked)
+}
+
 // lockIntent takes the port of an intent, unless that is in use, perhaps for this very
 // intent. One that cannot be read may name no port; it is nobody's.
 func lockIntent(ctx context.Context, shelf *library.Library, e library.IntentEntry) (unlock func(), err error) {

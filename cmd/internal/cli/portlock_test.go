@@ -3,13 +3,17 @@ package cli
 import (
 	"context"
 	"errors"
+	"io"
 	"testing"
 	"testing/synctest"
 	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"echowright/cmd/internal/ui"
 	"echowright/library"
+	"echowright/midi/port"
+	"echowright/midi/port/ports"
 	"echowright/profiles/emulator"
 )
 
@@ -62,4 +66,31 @@ func TestHowAnEntryStands(t *testing.T) {
 		require.Equal(t, settled, standingOf(t.Context(), shelf, open[0]), "it was finished after the list was read")
 		require.Equal(t, brokenOff, standingOf(t.Context(), shelf, library.IntentEntry{Name: "x", Err: errors.New("torn")}))
 	})
+}
+
+func TestAPortThatAnotherEchowrightUsesIsNotAskedAndListeningSaysSo(t *testing.T) {
+	e := speaking(t, []byte{0xB0, 16, 64})
+	shelf, err := library.Open(e.Getenv("ECHOWRIGHT_HOME"), e.Now)
+	require.NoError(t, err)
+	unlock, err := shelf.LockPort("far:side")
+	require.NoError(t, err)
+	const warning = "warning: another echowright is using the port \"far:side\": what its device says may not be heard here\n"
+	got := e.run(t, "listen", "--port", "far:side")
+	require.Equal(t, exitDone, got.code, got.talk)
+	require.Contains(t, got.talk, warning)
+
+	opened := 0
+	open := e.Ports["far"]
+	e.Ports["far"] = func(ctx context.Context, name string) (port.Port, error) {
+		opened++
+		return open(ctx, name)
+	}
+	asking := &call{Env: e, out: ui.Plain(io.Discard), talk: ui.Plain(io.Discard)}
+	require.Equal(t, "in use by another echowright", asking.identify(t.Context(), ports.Device{Port: "far:side"}, nil).Problem)
+	require.Zero(t, opened)
+
+	require.NoError(t, unlock())
+	require.NotContains(t, e.run(t, "listen", "--port", "far:side").talk, warning)
+	require.NotContains(t, asking.identify(t.Context(), ports.Device{Port: "far:side"}, nil).Problem, "in use")
+	require.Equal(t, 2, opened)
 }

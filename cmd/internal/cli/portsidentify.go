@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"echowright/cmd/internal/ui"
+	"echowright/library"
 	"echowright/midi"
 	"echowright/midi/port"
 	"echowright/midi/port/ports"
@@ -74,7 +75,16 @@ func (c *call) identify(ctx context.Context, p ports.Device, known []knownIdenti
 	return asked
 }
 
+// whoIsAt asks over a port, unless another echowright has a conversation there: it
+// would take the answer for one of its own.
 func (c *call) whoIsAt(ctx context.Context, name string) ([]midi.Identity, error) {
+	if !fleeting(name) {
+		unlock, err := target{port: name}.lock(ctx, c, "ports", false)
+		if err != nil {
+			return nil, err
+		}
+		defer unlock()
+	}
 	p, err := c.Ports.Open(ctx, name)
 	if err != nil {
 		return nil, err
@@ -84,7 +94,11 @@ func (c *call) whoIsAt(ctx context.Context, name string) ([]midi.Identity, error
 }
 
 func problemWords(err error) string {
-	if errors.Is(err, port.ErrBusy) {
+	var locked *library.PortLockedError
+	switch {
+	case errors.As(err, &locked):
+		return "in use by another echowright"
+	case errors.Is(err, port.ErrBusy):
 		return "in use by another program"
 	}
 	return ports.Reason(err)
