@@ -328,6 +328,7 @@ func TestAReplayLeavesNothingInTheLibrary(t *testing.T) {
 		b.Aside = aside
 		_, err := b.Push(ctx, 5, b.written(), PushOptions{})
 		require.Error(t, err)
+		require.NotContains(t, err.Error(), "echowright resume", "there is nothing to resume")
 		require.Empty(t, b.openIntents(t))
 		snapshots, err := b.Shelf.Snapshots()
 		require.NoError(t, err)

@@ -55,6 +55,15 @@ func (s *Session) finished(ctx context.Context, intent string, failed error) (le
 	return intent, err
 }
 
+// open is an intent that somebody has to bring to its end: one of a replay is gone
+// with it.
+func (s *Session) open(intent string) string {
+	if s.Aside != nil {
+		return ""
+	}
+	return intent
+}
+
 // checkOpen refuses to begin anything while something else on the same port has
 // not come to its end.
 func (s *Session) checkOpen() error {

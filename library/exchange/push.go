@@ -107,7 +107,7 @@ func (s *Session) pushOver(ctx context.Context, done Pushed, asked content, old 
 	}
 	done.Differences = append(done.Differences, differences(err)...)
 	return done, &UnwrittenError{
-		Slot: asked.slot, Holds: done.Holds, Readable: true, Snapshot: done.Snapshot, Intent: intent, Err: err,
+		Slot: asked.slot, Holds: done.Holds, Readable: true, Snapshot: done.Snapshot, Intent: s.open(intent), Err: err,
 	}
 }
 

@@ -92,7 +92,7 @@ func (s *Session) brokenOff(ctx context.Context, done Restored, intent string, l
 		intent, err = s.finished(ctx, intent, err)
 	}
 	e := &UnwrittenError{
-		Slot: left[0].slot, Holds: holds, Readable: true, Done: done.Written, Snapshot: done.Snapshot, Intent: intent, Err: err,
+		Slot: left[0].slot, Holds: holds, Readable: true, Done: done.Written, Snapshot: done.Snapshot, Intent: s.open(intent), Err: err,
 	}
 	for _, c := range left[1:] {
 		e.Untouched = append(e.Untouched, c.slot)

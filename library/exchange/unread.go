@@ -39,7 +39,7 @@ func (s *Session) pushUnread(ctx context.Context, done Pushed, setting profiles.
 	if err == nil {
 		return done, nil
 	}
-	return done, &UnwrittenError{Slot: done.Slot, Holds: done.Holds, Snapshot: done.Snapshot, Intent: name, Err: err}
+	return done, &UnwrittenError{Slot: done.Slot, Holds: done.Holds, Snapshot: done.Snapshot, Intent: s.open(name), Err: err}
 }
 
 // lastKnown is the snapshot of what was last sent to a slot, "" where there is
