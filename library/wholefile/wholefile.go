@@ -120,7 +120,11 @@ func MakeFolder(path string) error {
 		}
 	}
 	// MkdirAll says more clearly than Mkdir where something else has the name.
-	if err := os.MkdirAll(path, 0o777); err != nil {
+	err := os.MkdirAll(path, 0o777)
+	if errors.Is(err, fs.ErrNotExist) { // though the one above is there: it is none of a disk
+		return fmt.Errorf("no folder can be made in %s: choose another place (%w)", above, err)
+	}
+	if err != nil {
 		return Explain(path, err)
 	}
 	return Explain(path, syncFolder(above))

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"sync"
 	"syscall"
 	"testing"
@@ -107,6 +108,9 @@ func TestMakeFolder(t *testing.T) {
 	require.NoError(t, Write(file, nil, 0o600))
 	require.ErrorIs(t, MakeFolder(file), syscall.ENOTDIR)
 	require.ErrorContains(t, MakeFolder(filepath.Join(file, "d")), "a folder in its path is a file: choose another place")
+	if runtime.GOOS == "linux" { // where /proc holds what runs, and nothing else: proc(5)
+		require.ErrorContains(t, MakeFolder("/proc/library/ports"), "no folder can be made in /proc: choose another place (")
+	}
 }
 
 func TestErrorsNameThePathAndTheNextStep(t *testing.T) {
