@@ -107,7 +107,7 @@ func (f *songFlags) tempo(cmd *cobra.Command) (preset.BPM, error) {
 				preset.Millis(60_000/preset.MaxTempo), preset.Millis(60_000/preset.MinTempo)))
 		}
 	case !bpm:
-		return 0, misuse(cmd, "%s: --bpm is missing: the tempo of the song", cmd.Name())
+		return 0, misuse(cmd, "%s: --bpm is missing: the tempo of the song (or --beat-ms, how long a beat lasts)", cmd.Name())
 	}
 	if err := preset.CheckTempo(tempo); err != nil {
 		return 0, misused(fmt.Errorf("--bpm: %w", err))
