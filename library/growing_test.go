@@ -116,7 +116,7 @@ func TestASnapshotThatIsNotThereDoesNotGrow(t *testing.T) {
 
 	name := write(t, l, begun())
 	require.NoError(t, os.Remove(filepath.Join(l.snapshotPath(name), manifestName)))
-	require.ErrorContains(t, l.GrowSnapshot(t.Context(), name, rest, false), "manifest.toml: no such file")
+	require.ErrorContains(t, l.GrowSnapshot(t.Context(), name, rest, false), "manifest.toml is missing")
 	require.NoFileExists(t, filepath.Join(l.snapshotPath(name), "slot-12.syx"))
 }
 
