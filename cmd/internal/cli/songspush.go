@@ -30,7 +30,8 @@ It asks before it writes: y or yes on the next line of its input agrees, anythin
 else does not, nor does the end of the input; scripts give --yes. It ends at the
 first slot that cannot be written, which then holds what it held before; those
 written stay. The same command goes on where it ended: what is there already is not
-sent again.
+sent again. If it says that what a slot holds is not known, echowright resume comes
+first.
 
 Caution: what a slot plays can be loud. Turn your monitors down before you load it.`,
 		Example: "  echowright songs push saltmarsh-evening.toml --rig stage\n" +
