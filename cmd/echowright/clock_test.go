@@ -37,14 +37,20 @@ func startClock(ts *testscript.TestScript, _ bool, args []string) {
 	done := ts.MkAbs(args[1])
 	listener, err := net.Listen("unix", ts.MkAbs(args[0]))
 	ts.Check(err)
-	ts.Defer(func() { listener.Close() })
+	ended := make(chan struct{})
+	ts.Defer(func() {
+		close(ended)
+		listener.Close()
+	})
 	go func() {
 		caller, err := listener.Accept()
 		if err != nil {
 			return
 		}
+		defer caller.Close()
 		playClock(caller, parts)
 		_ = os.WriteFile(done, nil, 0o644) // a script that waits for it fails
+		<-ended
 	}()
 }
 

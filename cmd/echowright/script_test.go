@@ -4,12 +4,14 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"errors"
+	"flag"
 	"fmt"
 	"io/fs"
 	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
 	"testing"
@@ -23,6 +25,8 @@ import (
 // TestMain lets the test binary be the program itself, so that scripts run it in
 // processes of its own.
 func TestMain(m *testing.M) {
+	// Most of a script's time is the wire's, not the processor's; -parallel still counts.
+	_ = flag.Set("test.parallel", strconv.Itoa(4*runtime.GOMAXPROCS(0)))
 	testscript.Main(m, map[string]func(){"echowright": main})
 }
 

@@ -29,7 +29,7 @@ type said struct {
 }
 
 // world is an Env for tests: a library of its own, and a day that stands still.
-func world(t *testing.T, args ...string) Env {
+func world(t testing.TB, args ...string) Env {
 	t.Helper()
 	home := filepath.Join(t.TempDir(), "library")
 	return Env{
