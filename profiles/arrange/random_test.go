@@ -2,6 +2,7 @@ package arrange
 
 import (
 	"math/rand/v2"
+	"os"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -42,11 +43,16 @@ func randomUnit(rng *rand.Rand) preset.Unit {
 	return u
 }
 
-func TestTwoHundredRandomUnits(t *testing.T) {
+// TestRandomUnits takes sixty of them, with ECHOWRIGHT_THOROUGH set two hundred.
+func TestRandomUnits(t *testing.T) {
+	units := 60
+	if os.Getenv("ECHOWRIGHT_THOROUGH") != "" {
+		units = 200
+	}
 	d := fiveLine(t)
 	rng := rand.New(rand.NewPCG(20, 26))
 	whole := 0
-	for n := range 200 {
+	for n := range units {
 		u := randomUnit(rng)
 		p := pattern(t, u)
 		r := arranged(t, p, d)
@@ -63,7 +69,7 @@ func TestTwoHundredRandomUnits(t *testing.T) {
 			require.Less(t, r.Error, preset.Decibels(-20), "unit %d: %+v: %q", n, u, r.Warnings)
 		}
 	}
-	require.Greater(t, whole, 60, "units that five lines can do are part of it")
+	require.Greater(t, whole, units/4, "units that five lines can do are part of it")
 }
 
 // linesByTheRules counts the lines of a unit all of whose heads are heard: one for
