@@ -1,6 +1,10 @@
 package compare
 
-import "math"
+import (
+	"math"
+
+	"echowright/preset/window"
+)
 
 // Reading between samples: a sinc under a Kaiser window, β = 10, of 32 points at
 // the rate of what is read and of more where it is thinned out. Its error lies
@@ -31,7 +35,7 @@ func newReader(step float64) reader {
 		sum := 0.0
 		for j := range row {
 			x := float64(j-r.half+1) - float64(p)/places
-			row[j] = cut * sinc(cut*x) * kaiser(x/float64(r.half))
+			row[j] = cut * window.Sinc(cut*x) * window.Kaiser(x/float64(r.half), beta)
 			sum += row[j]
 		}
 		for j := range row {
@@ -103,7 +107,7 @@ func dot2(w, v, s []float64) (a, b float64) {
 func slope(x []float64) []float64 {
 	var k [halfPoints + 1]float64
 	for n := 1; n <= halfPoints; n++ {
-		k[n] = math.Pow(-1, float64(n)) / float64(n) * kaiser(float64(n)/(halfPoints+1))
+		k[n] = math.Pow(-1, float64(n)) / float64(n) * window.Kaiser(float64(n)/(halfPoints+1), beta)
 	}
 	d := make([]float64, len(x))
 	for i := halfPoints; i < len(x)-halfPoints; i++ {
@@ -115,28 +119,4 @@ func slope(x []float64) []float64 {
 		d[i] = sum
 	}
 	return d
-}
-
-func sinc(x float64) float64 {
-	if math.Abs(x) < 1e-12 {
-		return 1
-	}
-	return math.Sin(math.Pi*x) / (math.Pi * x)
-}
-
-func kaiser(x float64) float64 {
-	if x <= -1 || x >= 1 {
-		return 0
-	}
-	return bessel0(beta*math.Sqrt(1-x*x)) / bessel0(beta)
-}
-
-// bessel0 is the modified Bessel function I0, by its power series.
-func bessel0(x float64) float64 {
-	sum, term := 1.0, 1.0
-	for k := 1.0; term > 1e-17*sum; k++ {
-		term *= x * x / (4 * k * k)
-		sum += term
-	}
-	return sum
 }

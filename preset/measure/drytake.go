@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"echowright/preset"
+	"echowright/preset/window"
 )
 
 const (
@@ -61,7 +62,7 @@ func lowPass(step int) []float64 {
 	sum := 0.0
 	for i := range weights {
 		at := float64(i - reach)
-		weights[i] = sinc(lowPassEnd*at/float64(step)) * kaiser(at/float64(reach+1))
+		weights[i] = window.Sinc(lowPassEnd*at/float64(step)) * window.Kaiser(at/float64(reach+1), beta)
 		sum += weights[i]
 	}
 	for i := range weights {

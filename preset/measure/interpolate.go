@@ -1,6 +1,10 @@
 package measure
 
-import "math"
+import (
+	"math"
+
+	"echowright/preset/window"
+)
 
 // Reading between samples: a sinc of 16 points under a Kaiser window, β = 7.
 // It is flat to about three quarters of half the rate.
@@ -18,33 +22,9 @@ func kernelAt(u float64) kernel {
 	var k kernel
 	for j := range k {
 		x := float64(j-ahead+1) - u
-		k[j] = sinc(x) * kaiser(x/ahead)
+		k[j] = window.Sinc(x) * window.Kaiser(x/ahead, beta)
 	}
 	return k
-}
-
-func sinc(x float64) float64 {
-	if math.Abs(x) < 1e-12 {
-		return 1
-	}
-	return math.Sin(math.Pi*x) / (math.Pi * x)
-}
-
-func kaiser(x float64) float64 {
-	if x <= -1 || x >= 1 {
-		return 0
-	}
-	return bessel0(beta*math.Sqrt(1-x*x)) / bessel0(beta)
-}
-
-// bessel0 is the modified Bessel function I0 by its power series.
-func bessel0(x float64) float64 {
-	sum, term := 1.0, 1.0
-	for k := 1; term > 1e-17*sum; k++ {
-		term *= x / 2 / float64(k) * x / 2 / float64(k)
-		sum += term
-	}
-	return sum
 }
 
 // kernelFor is the kernel for reading with a delay in samples.

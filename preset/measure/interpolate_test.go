@@ -39,11 +39,3 @@ func TestReadingAtASampleIsTheSample(t *testing.T) {
 		require.InDelta(t, x[30+i], out[i], 1e-12)
 	}
 }
-
-// I0(1) = 1.266065877752, I0(7) = 168.593908510290 (Abramowitz & Stegun, table
-// 9.8, from e^−x·I0).
-func TestBessel0(t *testing.T) {
-	require.Equal(t, 1.0, bessel0(0))
-	require.InDelta(t, 1.266065877752, bessel0(1), 1e-12)
-	require.InDelta(t, 168.593908510290, bessel0(7), 1e-9)
-}
